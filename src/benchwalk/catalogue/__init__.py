@@ -1,0 +1,45 @@
+"""Every sentence a person reads, in English and Spanish, by key.
+
+`strings.csv` holds one row a string: key, en, es. A key ending in ``.one`` / ``.other`` is a plural
+form, chosen by CLDR (Babel) for the number ``n``. Values are put in by name: ``{n}``.
+"""
+
+from __future__ import annotations
+
+import csv
+from functools import cache
+from importlib.resources import files
+
+LOCALES = ("en", "es")
+
+
+class NoSuchString(KeyError):
+    """The catalogue has no such key: a programming error, never the user's."""
+
+
+@cache
+def strings() -> dict[str, dict[str, str]]:
+    """Key -> locale -> text, as shipped."""
+    text = (files(__package__) / "strings.csv").read_text(encoding="utf-8")
+    return {row["key"]: {loc: row[loc] for loc in LOCALES} for row in csv.DictReader(text.splitlines())}
+
+
+def say(key: str, locale: str = "en", **values: object) -> str:
+    """The string of ``key`` in ``locale`` with its values put in.
+
+    Raises
+    ------
+    NoSuchString
+        if neither ``key`` nor its plural forms are in the catalogue.
+    """
+    texts = strings().get(key) or strings().get(f"{key}.{_plural(values.get('n'), locale)}")
+    if texts is None:
+        raise NoSuchString(key)
+    return texts[locale].format(**values) if values else texts[locale]
+
+
+def _plural(n: object, locale: str) -> str:
+    # Babel is slow to import and most strings have no plural
+    from babel import Locale  # noqa: PLC0415 - keeps `--help` quick
+
+    return "one" if isinstance(n, int) and Locale(locale).plural_form(n) == "one" else "other"
