@@ -21,7 +21,9 @@ class NoSuchString(KeyError):
 def strings() -> dict[str, dict[str, str]]:
     """Key -> locale -> text, as shipped."""
     text = (files(__package__) / "strings.csv").read_text(encoding="utf-8")
-    return {row["key"]: {loc: row[loc] for loc in LOCALES} for row in csv.DictReader(text.splitlines())}
+    return {
+        row["key"]: {loc: row[loc] for loc in LOCALES} for row in csv.DictReader(text.splitlines())
+    }
 
 
 def say(key: str, locale: str = "en", **values: object) -> str:

@@ -1,0 +1,79 @@
+# Everything a person runs: `make demo`, `make serve`, `make test`, `make lint`, `make bench`.
+PYTHON ?= python3
+VENV ?= .venv
+BIN := $(VENV)/bin
+SERVE ?= yes
+PORT ?= 8753
+# where the demo operation lives; the default is the platform's data directory
+DATA ?=
+DATA_OPTION := $(if $(DATA),--data $(DATA))
+# a second process to share the cores of a small machine
+WORKERS ?= 2
+
+.PHONY: demo serve test test-fast lint bench lock clean
+.DEFAULT_GOAL := demo
+
+demo: $(VENV)/run.stamp
+	$(BIN)/benchwalk demo $(DATA_OPTION)
+ifeq ($(SERVE),yes)
+	$(BIN)/benchwalk serve --demo $(DATA_OPTION) --port $(PORT)
+endif
+
+serve: $(VENV)/run.stamp
+	$(BIN)/benchwalk serve $(DATA_OPTION) --port $(PORT)
+
+# all that CI runs
+test: $(VENV)/test.stamp chromium
+	$(BIN)/pytest -n $(WORKERS)
+
+# without a browser and without killed processes
+test-fast: $(VENV)/test.stamp
+	$(BIN)/pytest -n $(WORKERS) -m "not browser and not kills and not slow"
+
+lint: $(VENV)/test.stamp
+	$(BIN)/ruff format --check src tests bench
+	$(BIN)/ruff check src tests bench
+	$(BIN)/mypy
+	$(BIN)/python -m benchwalk.reference
+
+bench: $(VENV)/test.stamp
+	for program in bench/*.py; do $(BIN)/python $$program || exit 1; done
+
+lock: | $(BIN)/python
+	$(BIN)/pip install --quiet pip-tools
+	$(BIN)/pip-compile --quiet --generate-hashes --no-emit-index-url --no-emit-trusted-host \
+	  --no-header --no-annotate --strip-extras --extra build --output-file requirements.lock pyproject.toml
+	$(BIN)/pip-compile --quiet --generate-hashes --no-emit-index-url --no-emit-trusted-host \
+	  --no-header --no-annotate --strip-extras --extra build --extra postgres --extra test --extra bench \
+	  --output-file requirements-test.lock pyproject.toml
+
+$(VENV)/run.stamp: requirements.lock pyproject.toml | $(BIN)/python
+	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@touch $@
+
+$(VENV)/test.stamp: requirements-test.lock pyproject.toml | $(BIN)/python
+	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-test.lock
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@touch $@ $(VENV)/run.stamp
+
+$(BIN)/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
+	  echo "benchwalk needs Python 3.11 or newer; $(PYTHON) is older. Give another: make PYTHON=python3.12"; exit 1; }
+	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || $(MAKE) --no-print-directory debian-package NEED=python3-venv
+	$(PYTHON) -m venv $(VENV)
+
+.PHONY: chromium debian-package
+chromium:
+	@command -v chromium >/dev/null || $(MAKE) --no-print-directory debian-package NEED=chromium
+
+# root installs what is missing from Debian's packages; anybody else is told the one line to run
+debian-package:
+	@if [ "$$(id -u)" = 0 ]; then \
+	  export DEBIAN_FRONTEND=noninteractive; apt-get update -qq && apt-get install -y -qq $(NEED) >/dev/null; \
+	else \
+	  echo "Something is missing. Run this, then try again:  sudo apt-get install -y $(NEED)"; exit 1; \
+	fi
+
+clean:
+	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis
