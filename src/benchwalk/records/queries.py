@@ -481,6 +481,19 @@ def threshold_key(t: Threshold) -> tuple[object, ...]:
     )
 
 
+def first_found(session: Session, until: dt.date) -> dict[tuple[uuid.UUID, str], dt.date]:
+    """The first day each taxon was ever found in each unit, in any way of looking."""
+    found = or_(Tally.how == "present", Tally.number > 0, Tally.mean > 0)
+    query = (
+        select(Observation.unit_id, Tally.taxon, func.min(Walk.walk_on))
+        .join(Observation, _of(Walk, Observation, "walk_id"))
+        .join(Tally, _of(Observation, Tally, "observation_id"))
+        .where(Walk.walk_on <= until, found)
+        .group_by(Observation.unit_id, Tally.taxon)
+    )
+    return {(unit, taxon): on for unit, taxon, on in session.execute(query).tuples()}
+
+
 def last_walk_on(session: Session) -> dt.date | None:
     """Day of the newest walk with a visit; None when nobody has walked yet."""
     newest: dt.date | None = session.execute(

@@ -1,0 +1,31 @@
+"""The week's summary: what was seen in every unit, on one scale, and what was not looked at."""
+
+from benchwalk.summarise.series import Key, Series, card_weeks
+from benchwalk.summarise.thresholds import InForce, Unlike, in_force
+from benchwalk.summarise.week import (
+    Apart,
+    Change,
+    Line,
+    NotLooked,
+    Share,
+    Summary,
+    UnitSummary,
+    summarise,
+)
+
+__all__ = [
+    "Apart",
+    "Change",
+    "InForce",
+    "Key",
+    "Line",
+    "NotLooked",
+    "Series",
+    "Share",
+    "Summary",
+    "UnitSummary",
+    "Unlike",
+    "card_weeks",
+    "in_force",
+    "summarise",
+]

@@ -1,0 +1,80 @@
+"""Everything a summary rests on, read once; nothing behind this line asks the database."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from benchwalk.records import Crop, Method, Operation, Stage, Taxon, Threshold, queries
+
+LEARN_DAYS = 400  # how far back rounds teach a dispersion and are compared with: a year and a month
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """Records as they stood for one summary: the week's and those before it."""
+
+    operation: str
+    zone: str
+    practice: bool
+    since: dt.date
+    day: dt.date
+    rounds: Sequence[queries.Round]
+    efforts: Sequence[queries.Effort]
+    catches: Sequence[queries.Caught]
+    called: Sequence[queries.Called]
+    units: Sequence[queries.Place]
+    plantings: Sequence[queries.Standing]
+    thresholds: Sequence[Threshold]
+    first_found: Mapping[tuple[uuid.UUID, str], dt.date]
+    taxa: Mapping[str, Taxon]
+    stages: Mapping[str, Stage]
+    methods: Mapping[str, Method]
+    crops: Mapping[str, Crop]
+
+    def taxon_line(self, code: str) -> list[str]:
+        """The taxon and what it belongs to, nearest first."""
+        return _upwards(code, {k: t.parent for k, t in self.taxa.items()})
+
+    def crop_line(self, code: str) -> list[str]:
+        """The crop and the groups it belongs to, nearest first."""
+        return _upwards(code, {k: c.parent for k, c in self.crops.items()})
+
+
+def _upwards(code: str, parents: Mapping[str, str | None]) -> list[str]:
+    line: list[str] = []
+    at: str | None = code
+    while at is not None and at not in line:
+        line.append(at)
+        at = parents.get(at)
+    return line
+
+
+def gather(session: Session, day: dt.date, days: int) -> Gathered:
+    """Read what a summary of the ``days`` up to and with ``day`` needs."""
+    learn = day - dt.timedelta(days=LEARN_DAYS)
+    operation = session.get_one(Operation, session.info["operation_id"])
+    return Gathered(
+        operation=operation.name,
+        zone=operation.zone,
+        practice=operation.practice,
+        since=day - dt.timedelta(days=days - 1),
+        day=day,
+        rounds=queries.rounds(session, learn, day),
+        efforts=queries.efforts(session, learn, day),
+        catches=queries.catches(session, learn, day),
+        called=queries.called(session, day - dt.timedelta(days=days - 1), day),
+        units=queries.units(session, day),
+        plantings=queries.plantings(session, day),
+        thresholds=queries.thresholds(session, day),
+        first_found=queries.first_found(session, day),
+        taxa={t.code: t for t in session.scalars(select(Taxon))},
+        stages={s.code: s for s in session.scalars(select(Stage))},
+        methods={m.code: m for m in session.scalars(select(Method))},
+        crops={c.code: c for c in session.scalars(select(Crop))},
+    )

@@ -1,0 +1,447 @@
+"""From series to the week's summary."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from sqlalchemy.orm import Session
+
+from benchwalk.records import queries
+from benchwalk.science import density, detection
+from benchwalk.summarise.dispersion import Dispersion, learned
+from benchwalk.summarise.gathered import Gathered, gather
+from benchwalk.summarise.series import SAMPLE, Key, Series, all_series, newest
+from benchwalk.summarise.thresholds import InForce, Unlike, in_force
+
+LEVEL = 0.90  # of the interval of a density, everywhere
+SURE = 0.95  # of what a clean walk proves
+FEW = 0.01  # fewer than one plant in a hundred: common practice, no source
+NAN = float("nan")
+BEFORE_DAYS = 28  # a series counted within four weeks is missed when it is no longer counted
+
+
+@dataclass(frozen=True)
+class Density:
+    """Mean per plant, leaf, card-week ... with its 90 % interval, or NaN and why there is none."""
+
+    mean: float
+    low: float
+    high: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class Change:
+    """A walk over the one before it of the same key: a ratio with its interval."""
+
+    before_on: dt.date
+    before: float
+    ratio: float
+    low: float
+    high: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class Line:
+    """One unit, pest, stage and method: what was found, and how often its threshold that is.
+
+    `state`: over, under, none (looked, none), at_least (a lower bound below the threshold: it may
+    be over), present (found, not counted), no_density (counted, over an effort nobody wrote
+    down), no_threshold, or enemy (a natural enemy: no threshold is looked for).
+    """
+
+    series: Series
+    taxon: str
+    stage: str
+    method: str
+    state: str
+    density: Density
+    dispersion: Dispersion
+    infested_percent: tuple[float, float, float] | None
+    rule: InForce | None
+    unlike: tuple[Unlike, ...]
+    times: tuple[float, float, float] | None
+    change: Change | None
+    first: str  # "operation", "unit" or ""
+
+
+@dataclass(frozen=True)
+class Share:
+    """Stage structure: of all individuals of a pest counted in one way, how many at each stage."""
+
+    taxon: str
+    method: str
+    total: int
+    stages: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True)
+class Apart:
+    """Finds on plants that were not chosen at random: shown, never part of a density."""
+
+    series: Series
+
+
+@dataclass(frozen=True)
+class NotLooked:
+    """A unit nobody looked at, or (with a key) a series that this week's walk did not count."""
+
+    unit: queries.Place
+    reason: str  # the scout's word, or: no_word, no_walk, not_counted
+    last_on: dt.date | None
+    key: Key | None = None
+
+
+@dataclass(frozen=True)
+class Clean:
+    """What a walk that found nothing proves, and the most it could have missed."""
+
+    plants: int
+    population: int | None
+    at_most_percent: float
+    could_miss_plants: int | None
+    could_miss_percent: float
+
+
+@dataclass(frozen=True)
+class UnitSummary:
+    unit: queries.Place
+    crops: tuple[str, ...]
+    plants_there: int | None
+    plants_looked: int | None
+    few: bool
+    on: dt.date
+    state: str
+    lines: tuple[Line, ...]
+    shares: tuple[Share, ...]
+    apart: tuple[Apart, ...]
+    not_counted: tuple[NotLooked, ...]
+    clean: Clean | None
+
+
+@dataclass(frozen=True)
+class Summary:
+    """The week, unit by unit, those that need somebody first.
+
+    `counts` has a figure for every word and adds up to the units alive on the day.
+    """
+
+    known: Gathered
+    units: tuple[UnitSummary, ...]
+    not_looked: tuple[NotLooked, ...]
+    counts: dict[str, int]
+
+    @property
+    def day(self) -> dt.date:
+        return self.known.day
+
+    @property
+    def since(self) -> dt.date:
+        return self.known.since
+
+
+ORDER = ("over", "at_least", "present", "no_density", "no_threshold", "under", "none", "enemy")
+
+
+def summarise(session: Session, day: dt.date | None = None, days: int = 7) -> Summary | None:
+    """The summary of the ``days`` up to and with ``day`` (by default the newest walk's day).
+
+    None when nobody has walked anything yet.
+    """
+    day = day or queries.last_walk_on(session)
+    return None if day is None else of_gathered(gather(session, day, days))
+
+
+def of_gathered(known: Gathered) -> Summary:
+    """The summary, reckoned from what was gathered and nothing else."""
+    series = all_series(known)
+    lines = _lines(known, series)
+    days = _days_looked(known, series)
+    units = [
+        _unit(known, place, days[place.id], lines[place.id], series)
+        for place in known.units
+        if place.id in days and days[place.id] >= known.since
+    ]
+    looked = sorted(units, key=_need)
+    missing = [
+        _not_looked(known, p, days.get(p.id))
+        for p in known.units
+        if p not in {u.unit for u in looked}
+    ]
+    counts = Counter(u.state for u in looked) + Counter(not_looked=len(missing))
+    return Summary(known, tuple(looked), tuple(missing), dict(counts))
+
+
+def _need(unit: UnitSummary) -> tuple[int, float, str]:
+    worst = max((line.times[0] for line in unit.lines if line.times), default=0.0)
+    return ORDER.index(unit.state), -worst, unit.unit.full_name
+
+
+def _lines(known: Gathered, series: Sequence[Series]) -> dict[uuid.UUID, list[Line]]:
+    sample = [s for s in series if s.why == SAMPLE]
+    now = list(newest(sample, known.since, known.day).values())
+    spread = learned(known, now, sample)
+    densities = _densities(now, spread)
+    changes = _changes(now, spread, sample)
+    held: dict[uuid.UUID, list[Line]] = defaultdict(list)
+    for s, d, k, change in zip(now, densities, spread, changes, strict=True):
+        held[s.key.unit_id].append(_line(known, s, d, k, change, series))
+    for lines in held.values():
+        lines.sort(key=lambda x: (ORDER.index(x.state), -(x.times or (0,))[0], x.taxon, x.stage))
+    return held
+
+
+def _line(
+    known: Gathered,
+    s: Series,
+    d: Density,
+    k: Dispersion,
+    change: Change | None,
+    series: Sequence[Series],
+) -> Line:
+    rule, unlike = in_force(known, s)
+    return Line(
+        series=s,
+        taxon=s.key.taxon,
+        stage=s.key.stage,
+        method=s.key.method,
+        state=_state(known, s, rule, d),
+        density=d,
+        dispersion=k,
+        infested_percent=_infested(s),
+        rule=rule,
+        unlike=() if rule else unlike,
+        times=_times(rule, d),
+        change=change,
+        first=_first(known, s, series),
+    )
+
+
+def _densities(series: Sequence[Series], spread: Sequence[Dispersion]) -> list[Density]:
+    """Mean and interval of each series, in the quantity it is compared in."""
+    if not series:
+        return []
+    found = density.mean_interval(
+        np.array([_or_nan(s.total) for s in series]),
+        np.array([_or_nan(s.units_sampled) for s in series]),
+        np.array([d.k for d in spread]),
+        level=LEVEL,
+        at_least=np.array([s.at_least for s in series]),
+    )
+    parts = zip(series, found.mean, found.low, found.high, found.reason, strict=True)
+    return [_density(s, float(m), float(lo), float(hi), str(r)) for s, m, lo, hi, r in parts]
+
+
+def _density(s: Series, mean: float, low: float, high: float, reason: str) -> Density:
+    """From per plant or card to per leaf, card-week ... : the effort is what one is divided by."""
+    if s.lacks == "card_fell_below":
+        return Density(NAN, NAN, NAN, s.lacks)
+    if s.mean_only is not None and s.total is None:
+        return Density(s.mean_only, NAN, NAN, "mean_only")
+    if s.total is None:
+        return Density(NAN, NAN, NAN, "not_counted")
+    if s.units_sampled is None or not s.effort:
+        return Density(NAN, NAN, NAN, s.lacks or "effort_not_said")
+    per_item = s.units_sampled / s.effort
+    return Density(mean * per_item, low * per_item, high * per_item, reason)
+
+
+def _or_nan(value: float | None) -> float:
+    return NAN if value is None else float(value)
+
+
+def _times(rule: InForce | None, d: Density) -> tuple[float, float, float] | None:
+    """Mean, low and high in units of the threshold (1 = act)."""
+    if rule is None or rule.threshold.value is None or np.isnan(d.mean):
+        return None
+    value = rule.threshold.value
+    return d.mean / value, d.low / value, d.high / value
+
+
+def _state(known: Gathered, s: Series, rule: InForce | None, d: Density) -> str:
+    if known.taxa[s.key.taxon].kind == "enemy":
+        return "enemy"
+    if not s.found:
+        return "none"
+    if rule is not None and rule.threshold.sense == "any_find":
+        return "over"
+    if np.isnan(d.mean):
+        return "present" if d.reason == "not_counted" else "no_density"
+    times = _times(rule, d)
+    if times is None:
+        return "no_threshold"
+    if times[0] >= 1:
+        return "over"
+    return "at_least" if s.at_least else "under"
+
+
+def _infested(s: Series) -> tuple[float, float, float] | None:
+    """Infested plants of 100, with the interval; None when some look does not say."""
+    if s.infested is None or not s.units_sampled:
+        return None
+    found = density.infested_interval(s.infested, s.units_sampled, level=LEVEL)
+    return 100 * float(found.share), 100 * float(found.low), 100 * float(found.high)
+
+
+def _changes(
+    now: Sequence[Series], spread: Sequence[Dispersion], sample: Sequence[Series]
+) -> list[Change | None]:
+    """Each series against the one before of the same key and quantity, if there is one."""
+    history: dict[Key, list[Series]] = defaultdict(list)
+    for s in sample:
+        if s.counts is not None:
+            history[s.key].append(s)
+    out: list[Change | None] = []
+    for s, k in zip(now, spread, strict=True):
+        earlier = [b for b in history[s.key] if b.on < s.on and b.per == s.per]
+        last = max(earlier, key=lambda b: b.on, default=None)
+        out.append(None if last is None else _change(s, last, k.k))
+    return out
+
+
+def _change(now: Series, before: Series, k: float) -> Change | None:
+    if now.counts is None or before.counts is None:
+        return None
+    total, n, effort = now.counts
+    total_0, n_0, effort_0 = before.counts
+    found = density.ratio_interval(total, n, total_0, n_0, k, level=LEVEL)
+    # from a ratio of means per plant (card) to one of densities
+    per_item = (n / effort) / (n_0 / effort_0)
+    capped = now.at_least or before.at_least
+    return Change(
+        before_on=before.on,
+        before=total_0 / effort_0,
+        ratio=float(found.ratio) * per_item,
+        low=NAN if capped else float(found.low) * per_item,
+        high=NAN if capped else float(found.high) * per_item,
+        reason="capped" if capped else str(found.reason),
+    )
+
+
+def _first(known: Gathered, s: Series, series: Sequence[Series]) -> str:
+    """Whether a pest was never found before here, or anywhere; "" on a unit's very first walk."""
+    if known.first_found.get((s.key.unit_id, s.key.taxon)) != s.on:
+        return ""
+    if not any(b.key.unit_id == s.key.unit_id and b.on < s.on for b in series):
+        return ""
+    anywhere = min(on for (_, taxon), on in known.first_found.items() if taxon == s.key.taxon)
+    return "operation" if anywhere == s.on else "unit"
+
+
+def _days_looked(known: Gathered, series: Sequence[Series]) -> dict[uuid.UUID, dt.date]:
+    """The newest day somebody looked in each unit, found something or not."""
+    days: dict[uuid.UUID, dt.date] = {}
+    seen = [(s.key.unit_id, s.on) for s in series] + [(e.unit_id, e.walk_on) for e in known.efforts]
+    for unit, on in seen:
+        days[unit] = max(on, days.get(unit, on))
+    return days
+
+
+def _unit(
+    known: Gathered,
+    place: queries.Place,
+    on: dt.date,
+    lines: Sequence[Line],
+    series: Sequence[Series],
+) -> UnitSummary:
+    standing = [p for p in known.plantings if p.unit_id == place.id]
+    there = [p.plants for p in standing]
+    plants_there = sum(p for p in there if p is not None) if there and None not in there else None
+    looked = _plants_looked(known, place, on)
+    pests = [line.state for line in lines if line.state != "enemy"]
+    return UnitSummary(
+        unit=place,
+        crops=tuple(dict.fromkeys(p.crop for p in standing)),
+        plants_there=plants_there,
+        plants_looked=looked,
+        few=bool(plants_there) and looked is not None and looked < FEW * (plants_there or 0),
+        on=on,
+        state=min(pests, key=ORDER.index, default="none"),
+        lines=tuple(lines),
+        shares=_shares(known, lines),
+        apart=tuple(Apart(s) for s in series if _apart(known, place, s)),
+        not_counted=_not_counted(known, place, lines, series),
+        clean=_clean(lines, looked, plants_there),
+    )
+
+
+def _apart(known: Gathered, place: queries.Place, s: Series) -> bool:
+    return s.key.unit_id == place.id and s.why != SAMPLE and s.found and s.on >= known.since
+
+
+def _plants_looked(known: Gathered, place: queries.Place, on: dt.date) -> int | None:
+    """Plants looked at on the day; the same plants are looked at in several ways."""
+    ways = [e for e in known.efforts if e.unit_id == place.id and e.walk_on == on]
+    by_method: dict[str, list[int | None]] = defaultdict(list)
+    for e in ways:
+        by_method[e.method].append(e.plants)
+    sums = [
+        sum(p for p in held if p is not None) for held in by_method.values() if None not in held
+    ]
+    return max(sums, default=None)
+
+
+def _shares(known: Gathered, lines: Sequence[Line]) -> tuple[Share, ...]:
+    held: dict[tuple[str, str], list[tuple[str, int]]] = defaultdict(list)
+    for line in lines:
+        if line.series.total is not None and not line.series.at_least:
+            held[line.taxon, line.method].append((line.stage, line.series.total))
+    return tuple(
+        Share(taxon, method, sum(n for _, n in stages), tuple(sorted(stages)))
+        for (taxon, method), stages in sorted(held.items())
+        if len(stages) > 1 and sum(n for _, n in stages) and _apart_stages(known, stages)
+    )
+
+
+def _apart_stages(known: Gathered, stages: Sequence[tuple[str, int]]) -> bool:
+    """Whether no individual can stand under two of the stages."""
+    bits = [known.stages[stage].bits for stage, _ in stages]
+    return all(not a & b for i, a in enumerate(bits) for b in bits[i + 1 :])
+
+
+def _not_counted(
+    known: Gathered, place: queries.Place, lines: Sequence[Line], series: Sequence[Series]
+) -> tuple[NotLooked, ...]:
+    """Series counted here within four weeks before, and not on this week's walk."""
+    earliest = known.since - dt.timedelta(days=BEFORE_DAYS)
+    mine = [s for s in series if s.key.unit_id == place.id and s.why == SAMPLE]
+    last = newest(mine, earliest, known.since - dt.timedelta(days=1))
+    counted = {line.series.key for line in lines}
+    return tuple(
+        NotLooked(place, "not_counted", s.on, key) for key, s in last.items() if key not in counted
+    )
+
+
+def _clean(lines: Sequence[Line], looked: int | None, there: int | None) -> Clean | None:
+    if not looked or any(line.series.found for line in lines if line.state != "enemy"):
+        return None
+    if any(line.state != "enemy" and line.series.at_least for line in lines):
+        return None
+    proved = detection.prevalence_limit(looked, SURE)
+    missed = detection.largest_patch_missed(looked, there, SURE) if there else None
+    return Clean(
+        plants=looked,
+        population=there,
+        at_most_percent=100 * float(proved.limit),
+        could_miss_plants=None if missed is None else int(missed.plants),
+        could_miss_percent=100 * float(proved.limit if missed is None else missed.share),
+    )
+
+
+def _not_looked(known: Gathered, place: queries.Place, last: dt.date | None) -> NotLooked:
+    """The scout's own reason, else what the office can say."""
+    calls = sorted(
+        (c for c in known.called if c.unit_id == place.id), key=lambda c: c.walk_on, reverse=True
+    )
+    for call in calls:
+        if call.reason is not None:
+            return NotLooked(place, call.reason, last)
+    if any(c.state is None for c in calls):
+        return NotLooked(place, "no_word", last)
+    return NotLooked(place, "nothing_recorded" if calls else "no_walk", last)
