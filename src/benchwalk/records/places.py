@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from typing import Any
 
 from sqlalchemy import Index, SmallInteger, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
@@ -75,6 +76,8 @@ class Unit(Record):
     house_id: Mapped[uuid.UUID | None]  # none: outdoors, or not said
     kind: Mapped[str] = mapped_column(default="unit")
     name: Mapped[str]
+    # {"North 3": "2024-06-03"}: called so until that day; old sheets still find the unit
+    former_names: Mapped[dict[str, Any]] = mapped_column(default=dict)
     level: Mapped[int] = mapped_column(SmallInteger, default=0)  # -1 under, 0, 1.. shelf, 9 hanging
     x_m: Mapped[float | None]
     y_m: Mapped[float | None]

@@ -360,7 +360,7 @@ def _unit(
         crops=tuple(dict.fromkeys(p.crop for p in standing)),
         plants_there=plants_there,
         plants_looked=looked,
-        few=bool(plants_there) and looked is not None and looked < FEW * (plants_there or 0),
+        few=looked is not None and plants_there is not None and looked < FEW * plants_there,
         on=on,
         state=min(pests, key=ORDER.index, default="none"),
         lines=tuple(lines),
@@ -388,21 +388,30 @@ def _plants_looked(known: Gathered, place: queries.Place, on: dt.date) -> int | 
 
 
 def _shares(known: Gathered, lines: Sequence[Line]) -> tuple[Share, ...]:
-    held: dict[tuple[str, str], list[tuple[str, int]]] = defaultdict(list)
+    """Stage structure where every stage was counted exactly, on one day, and none overlaps."""
+    held: dict[tuple[str, str, dt.date], list[Line]] = defaultdict(list)
     for line in lines:
-        if line.series.total is not None and not line.series.at_least:
-            held[line.taxon, line.method].append((line.stage, line.series.total))
-    return tuple(
-        Share(taxon, method, sum(n for _, n in stages), tuple(sorted(stages)))
-        for (taxon, method), stages in sorted(held.items())
-        if len(stages) > 1 and sum(n for _, n in stages) and _apart_stages(known, stages)
-    )
+        held[line.taxon, line.method, line.series.on].append(line)
+    shares = [_share(known, taxon, method, of) for (taxon, method, _), of in sorted(held.items())]
+    return tuple(share for share in shares if share is not None)
+
+
+def _share(known: Gathered, taxon: str, method: str, of: Sequence[Line]) -> Share | None:
+    exact = [
+        (x.stage, x.series.total)
+        for x in of
+        if x.series.total is not None and not x.series.at_least
+    ]
+    total = sum(n for _, n in exact)
+    if len(of) < 2 or len(exact) < len(of) or total == 0 or not _apart_stages(known, exact):
+        return None
+    return Share(taxon, method, total, tuple(sorted(exact)))
 
 
 def _apart_stages(known: Gathered, stages: Sequence[tuple[str, int]]) -> bool:
     """Whether no individual can stand under two of the stages."""
     bits = [known.stages[stage].bits for stage, _ in stages]
-    return all(not a & b for i, a in enumerate(bits) for b in bits[i + 1 :])
+    return all((a & b) == 0 for i, a in enumerate(bits) for b in bits[i + 1 :])
 
 
 def _not_counted(

@@ -317,6 +317,7 @@ def upgrade() -> None:
     sa.Column('house_id', Uid(), nullable=True),
     sa.Column('kind', sa.Text(), nullable=False),
     sa.Column('name', sa.Text(), nullable=False),
+    sa.Column('former_names', sa.JSON(), nullable=False),
     sa.Column('level', sa.SmallInteger(), nullable=False),
     sa.Column('x_m', sa.Float(), nullable=True),
     sa.Column('y_m', sa.Float(), nullable=True),
