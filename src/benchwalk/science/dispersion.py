@@ -13,6 +13,8 @@ Reason codes (empty where there is an answer)
 ``not_aggregated``
     The variance is no larger than the mean allows for: k is infinite, the Poisson. An answer, and
     marked so that nobody takes it for a large k that was measured.
+``one_unit``
+    Everything found was on one unit, and the estimate would be 0, which is no distribution.
 ``all_infested``
     No empty unit, so the share of empty ones says nothing of k.
 """
@@ -182,11 +184,13 @@ def _answer(
     random: BoolArray,
 ) -> DispersionK:
     reason = first_reason(
-        k.shape, ("too_few", too_few), ("none_counted", empty), ("not_aggregated", random)
+        k.shape,
+        ("too_few", too_few),
+        ("none_counted", empty),
+        ("not_aggregated", random),
+        ("one_unit", ~(k > _SMALLEST_K)),
     )
-    return DispersionK(
-        np.where(reason == "", k, np.where(reason == "not_aggregated", np.inf, np.nan)), reason
-    )
+    return _with_infinite(k, reason)
 
 
 def k_by_zero_term(mean: ArrayLike, empty_units: ArrayLike, n: ArrayLike) -> DispersionK:
@@ -249,7 +253,7 @@ def k_by_likelihood(counts: ArrayLike) -> DispersionK:
     Examples
     --------
     >>> float(k_by_likelihood([3, 0, 4, 9, 0, 2]).k.round(3))
-    0.994
+    0.94
     """
     return _likelihood_k(_counts(counts)[..., None, :])
 
@@ -319,7 +323,7 @@ def common_k_by_moments(mean: ArrayLike, variance: ArrayLike, n: ArrayLike) -> D
         k,
         too_few=np.asarray(~seen.any(axis=-1)),
         empty=np.asarray(m.sum(axis=-1) == 0),
-        random=np.asarray((above <= 0) | (k < 0)),
+        random=np.asarray(above <= 0),
     )
 
 
@@ -363,7 +367,7 @@ def k_from_rounds(
     --------
     >>> learned = k_from_rounds([2.0, 3.5, 5.1], [6.1, 16.0, 31.2], [20, 20, 20], prior=0.6)
     >>> float(learned.k.round(2)), float(learned.weight.round(2)), bool(learned.assumed)
-    (1.0, 0.93, True)
+    (0.88, 0.9, True)
     """
     m, v, units = as_floats(mean=mean, variance=variance, n=n)
     _check_moments(m, v, units)
