@@ -100,6 +100,30 @@ def schema_of(engine: sa.Engine) -> tuple[str | None, str]:
     return at, newest
 
 
+def ready(engine: sa.Engine) -> None:
+    """Refuse a database that is not there, or not of this version.
+
+    Raises
+    ------
+    DatabaseNotReadyError
+        saying which it is and what to do.
+    """
+    where = engine.url.render_as_string()
+    held = engine.url.database
+    if engine.dialect.name == "sqlite" and held is not None and not Path(held).exists():
+        raise DatabaseNotReadyError(
+            f"there are no records at {where}; set up an operation first (benchwalk init NAME), or"
+            " say where they are (--data DIRECTORY)"
+        )
+    at, newest = schema_of(engine)
+    if at != newest:
+        raise DatabaseNotReadyError(
+            f"the records at {where} stand at schema {at or 'none'}, and this version reads"
+            f" {newest}; set up with this version (benchwalk init NAME), or open them with the"
+            " version that wrote them"
+        )
+
+
 def session(engine: sa.Engine, operation: int, by: uuid.UUID | None = None) -> Ledgered:
     """A reading and writing session bound to one operation."""
     opened = Ledgered(engine, expire_on_commit=False)
