@@ -12,6 +12,8 @@ Reason codes (empty where there is an answer)
     Looked, and no number was written: the total is absent. An absent count is never 0.
 ``no_k``
     k is absent: the mean stands without its interval.
+``k_too_small``
+    ``n * k`` is under 0.1: so clumped a total bounds nothing. The mean stands without its interval.
 ``not_whole``
     The total is no whole number of individuals: the mean stands without its interval.
 ``capped``
@@ -46,6 +48,8 @@ from benchwalk.science.limits import Binomial, NegativeBinomial, Poisson, Rule, 
 
 #: level of every density interval that is printed
 DENSITY_LEVEL = 0.90
+# of the total; below, a 90 % upper limit is more than 10**12 times the mean
+_SMALLEST_SIZE = 0.1
 # a total that came from a mean times n is whole but for rounding
 _WHOLE = 1e-6
 
@@ -137,6 +141,7 @@ def mean_interval(
         ("no_effort", _none(units)),
         ("not_counted", np.isnan(t)),
         ("no_k", np.isnan(spread)),
+        ("k_too_small", units * spread < _SMALLEST_SIZE),
         ("not_whole", ~_is_whole(t)),
         ("capped", capped != 0),
     )
@@ -320,7 +325,7 @@ def ratio_interval(
     )
 
 
-_NO_INTERVAL = ("no_effort", "not_counted", "no_k", "not_whole")
+_NO_INTERVAL = ("no_effort", "not_counted", "no_k", "k_too_small", "not_whole")
 
 
 @dataclass(frozen=True, eq=False)

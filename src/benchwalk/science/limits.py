@@ -80,6 +80,15 @@ class Poisson(Distribution):
         return np.asarray(special.gammainccinv(count + 1, tail))
 
 
+def _beta_tail(first: FloatArray, second: FloatArray, theta: FloatArray) -> FloatArray:
+    """Incomplete beta function of theta/(1 + theta), by its smaller share, which keeps its digits."""
+    large = theta > 1
+    share = np.where(large, 1, theta) / (1 + theta)
+    shapes = (np.where(large, second, first), np.where(large, first, second))
+    tail = special.betainc(*shapes, share)
+    return np.where(large, 1 - tail, tail)
+
+
 @dataclass(frozen=True)
 class _BetaTails(Distribution):
     """A distribution whose tails are incomplete beta functions of theta/(1 + theta)."""
@@ -91,14 +100,11 @@ class _BetaTails(Distribution):
     def at_least(self, count: FloatArray, theta: FloatArray) -> FloatArray:
         beyond = self.is_largest(count - 1)
         inside = np.where(beyond, 1, np.maximum(count, 1))
-        tail = special.betainc(inside, self._shape(inside), theta / (1 + theta))
+        tail = _beta_tail(inside, self._shape(inside), theta)
         return np.where(count <= 0, 1.0, np.where(beyond, 0.0, tail))
 
     def at_most(self, count: FloatArray, theta: FloatArray) -> FloatArray:
-        beyond = self.is_largest(count)
-        inside = np.where(beyond, 1, np.maximum(count + 1, 1))
-        tail = special.betainc(self._shape(inside), inside, 1 / (1 + theta))
-        return np.where(count < 0, 0.0, np.where(beyond, 1.0, tail))
+        return 1 - self.at_least(count + 1, theta)
 
     def theta_at_least(self, count: FloatArray, tail: FloatArray) -> FloatArray:
         return self._odds(count, tail)
@@ -243,7 +249,8 @@ def _nearest_joined(
         middle = np.floor((near + far) / 2)
         done = joins(middle)
         near, far = np.where(done, near, middle), np.where(done, middle, far)
-    return count - side.inward * far
+    nearest: FloatArray = count - side.inward * far
+    return nearest
 
 
 def crossing(
