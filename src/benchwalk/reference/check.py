@@ -4,30 +4,31 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from pathlib import Path
+from importlib.resources.abc import Traversable
 
+from benchwalk.reference.coherence import Tables, incoherences
 from benchwalk.reference.reading import TABLES, Row, columns, examine
 from benchwalk.reference.shelf import ROW_TYPES
 
 Folder = Mapping[type[Row], Mapping[int, Row]]
 
 
-def check_tables(folder: Path = TABLES) -> list[str]:
+def check_tables(folder: Traversable = TABLES) -> list[str]:
     """Every fault of the tables in a folder, one sentence each; empty: they are sound."""
     faults = _files(folder)
     tables: dict[type[Row], Mapping[int, Row]] = {}
     for row_type in ROW_TYPES:
-        if (folder / f"{row_type.table}.csv").exists():
+        if (folder / f"{row_type.table}.csv").is_file():
             tables[row_type], wrong = examine(row_type, folder)
             faults += wrong
     for check in (_duplicates, _targets, _ranges):
         faults += check(tables)
-    return faults
+    return faults + incoherences(Tables({kind: list(t.values()) for kind, t in tables.items()}))
 
 
-def _files(folder: Path) -> list[str]:
+def _files(folder: Traversable) -> list[str]:
     wanted = {f"{row_type.table}.csv" for row_type in ROW_TYPES}
-    there = {path.name for path in folder.glob("*.csv")}
+    there = {entry.name for entry in folder.iterdir() if entry.name.endswith(".csv")}
     return [f"{name} is missing" for name in sorted(wanted - there)] + [
         f"{name} is no table of the reference" for name in sorted(there - wanted)
     ]

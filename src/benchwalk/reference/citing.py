@@ -7,7 +7,7 @@ from benchwalk.reference.rows.sources import Source
 from benchwalk.reference.shelf import one, rows
 
 READ_IN_FULL = {"yes": "seen", "abstract": "abstract", "no": "not seen"}
-WITHHELD = "trade_sheet"
+NOT_SHOWN = "not shown"
 
 
 def cite(source_key: str, status: str, locale: str = "en") -> str:
@@ -49,7 +49,7 @@ def bibliography() -> str:
 def _entry(source: Source) -> str:
     parts = [
         part.rstrip(".")
-        for part in (source.authors, _year(source) or "undated", source.title, source.venue)
+        for part in (_authors(source), _year(source) or "undated", source.title, source.venue)
         if part
     ]
     doi = f" <https://doi.org/{source.doi}>." if source.doi else ""
@@ -58,8 +58,12 @@ def _entry(source: Source) -> str:
     return f"- **{source.source_key}** ({seen}) {'. '.join(parts)}.{doi}{note}"
 
 
+def _authors(source: Source) -> str | None:
+    return "Authors not shown" if source.authors == NOT_SHOWN else source.authors
+
+
 def _short(authors: str | None) -> str:
-    if authors is None or authors == "not shown":
+    if authors is None or authors == NOT_SHOWN:
         return ""
     names = [name.strip() for name in authors.split(";")]
     return (

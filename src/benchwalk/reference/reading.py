@@ -8,12 +8,13 @@ apply": it is read as ``None``, never as zero. :class:`To` says which table a ke
 from __future__ import annotations
 
 import csv
+import io
 import math
 import types
-from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from datetime import date
-from pathlib import Path
+from importlib.resources import files
+from importlib.resources.abc import Traversable
 from typing import (
     Annotated,
     Any,
@@ -26,7 +27,7 @@ from typing import (
     get_type_hints,
 )
 
-TABLES = Path(__file__).parent / "tables"
+TABLES: Traversable = files("benchwalk.reference") / "tables"
 
 
 class TableError(ValueError):
@@ -90,14 +91,24 @@ class Column:
     def value(self, text: str) -> Any:
         """The typed value of a cell; ValueError says what was expected."""
         if self.many:
-            return tuple(self.one(part) for part in text.split(";")) if text else ()
+            return self.several(text.split(";")) if text else ()
         if not text:
             if self.optional:
                 return None
             raise ValueError("blank, and this column may not be")
         return self.one(text)
 
+    def several(self, parts: list[str]) -> tuple[Any, ...]:
+        """The typed values of a list of keys; each stands once."""
+        for part in parts:
+            if not part:
+                raise ValueError("an empty part between two ;")
+            if parts.count(part) > 1:
+                raise ValueError(f"{part!r} stands twice")
+        return tuple(self.one(part) for part in parts)
+
     def one(self, text: str) -> Any:
+        """The typed value of a cell, or of one part of a list."""
         if text != text.strip():
             raise ValueError(f"{text!r} has spaces around it")
         if self.choices and text not in self.choices:
@@ -171,24 +182,24 @@ def _column(name: str, hint: Any) -> Column:
     return Column(name, hint, optional, many, choices, to, within)
 
 
-def lines_of(row_type: type[Row], folder: Path) -> Iterator[tuple[int, list[str]]]:
-    """Line number in the file and its cells, the heading first."""
-    with (folder / f"{row_type.table}.csv").open(encoding="utf-8", newline="") as handle:
-        reader = csv.reader(handle)
-        for cells in reader:
-            yield reader.line_num, cells
+def _lines(row_type: type[Row], folder: Traversable) -> list[tuple[int, list[str]]]:
+    content = (folder / f"{row_type.table}.csv").read_bytes()
+    if b"\r" in content or content.startswith(b"\xef\xbb\xbf"):
+        raise ValueError("lines end in LF alone, and no byte order mark stands before the first")
+    reader = csv.reader(io.StringIO(content.decode("utf-8"), newline=""), strict=True)
+    return [(reader.line_num, cells) for cells in reader]
 
 
-def examine(row_type: type[R], folder: Path) -> tuple[dict[int, R], list[str]]:
+def examine(row_type: type[R], folder: Traversable) -> tuple[dict[int, R], list[str]]:
     """The rows that can be read, by line number, and a sentence for each fault."""
-    lines = lines_of(row_type, folder)
-    _, heading = next(lines, (1, []))
+    try:
+        (_, heading), *lines = _lines(row_type, folder)
+    except (ValueError, csv.Error) as broken:  # UnicodeDecodeError is a ValueError too
+        return {}, [f"{row_type.table}.csv is no table: {broken}"]
     wanted = columns(row_type)
     if sorted(heading) != sorted(column.name for column in wanted):
-        odd = (
-            ", ".join(sorted(set(heading) ^ {column.name for column in wanted}))
-            or "a heading stands twice"
-        )
+        odd = ", ".join(sorted(set(heading) ^ {column.name for column in wanted}))
+        odd = odd or "one stands twice"
         return {}, [f"{row_type.table}.csv: the heading does not fit its columns: {odd}"]
     rows: dict[int, R] = {}
     faults: list[str] = []
@@ -216,7 +227,7 @@ def _values(
     return values, faults
 
 
-def read(row_type: type[R], folder: Path = TABLES) -> tuple[R, ...]:
+def read(row_type: type[R], folder: Traversable = TABLES) -> tuple[R, ...]:
     """Every row of a table, in the order of its file.
 
     Raises
