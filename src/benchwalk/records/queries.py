@@ -21,7 +21,7 @@ from benchwalk.records.places import House, Station, Unit
 from benchwalk.records.plants import Movement, Phase, Planting
 from benchwalk.records.seen import Card, Examined, Observation, Route, Tally, Visit, Walk
 
-NOTHING_READ = ("missing", "fallen", "unreadable")
+_DAY = dt.timedelta(days=1)
 
 
 @dataclass(frozen=True)
@@ -214,11 +214,12 @@ class Caught:
     assumed_why: bool
 
 
-def catches(session: Session, since: dt.date, until: dt.date) -> list[Caught]:
+def catches(session: Session, since: dt.date, until: dt.date, zone: dt.tzinfo) -> list[Caught]:
     """Every reading of a card from ``since`` to ``until``: fresh catch, days, squares.
 
     A reading of all insects since the card was hung holds the earlier ones too; what is fresh is
-    the difference from the reading before, when that counted all as well.
+    the difference from the reading before, when that counted all as well. Days are those of the
+    clock on the wall: a card out from noon to noon hung seven days, also when the clocks change.
     """
     whole = case((Observation.counted == "all", Tally.number))
     readings = (
@@ -266,21 +267,25 @@ def catches(session: Session, since: dt.date, until: dt.date) -> list[Caught]:
         )
         .where(Walk.walk_on <= until)
     )
-    return [_caught(row) for row in session.execute(readings) if row.walk_on >= since]
+    return [_caught(row, zone) for row in session.execute(readings) if row.walk_on >= since]
+
+
+def _wall(at: dt.datetime, zone: dt.tzinfo) -> dt.datetime:
+    return at.astimezone(zone).replace(tzinfo=None)
 
 
 def _before(column: Any) -> ColumnElement[Any]:
     """The same column at the card's reading before."""
     card = [Observation.card_id, Tally.taxon, Tally.stage]
-    return func.lag(column).over(partition_by=card, order_by=Observation.seen_at)
+    return func.lag(column, type_=column.type).over(partition_by=card, order_by=Observation.seen_at)
 
 
-def _caught(row: Any) -> Caught:
+def _caught(row: Any, zone: dt.tzinfo) -> Caught:
     begun = row.before_at if row.before_at is not None else row.hung_at
     fresh = row.number
     if row.counted == "all" and row.before is not None and row.number is not None:
         fresh = row.number - row.before if row.number >= row.before else None
-    days = None if begun is None else (row.seen_at - begun).total_seconds() / 86400
+    days = None if begun is None else (_wall(row.seen_at, zone) - _wall(begun, zone)) / _DAY
     return Caught(
         walk_id=row.walk_id,
         walk_on=row.walk_on,
@@ -441,7 +446,7 @@ def plantings(session: Session, day: dt.date) -> list[Standing]:
         .join(Phase, _of(Planting, Phase, "planting_id"))
         .where(Phase.from_on == newest, Phase.phase != "gone")
     )
-    return [Standing(*row) for row in session.execute(query).tuples()]
+    return [Standing(*row) for row in session.execute(query)]
 
 
 def _moved(end: Any, day: dt.date) -> Any:
@@ -491,7 +496,7 @@ def first_found(session: Session, until: dt.date) -> dict[tuple[uuid.UUID, str],
         .where(Walk.walk_on <= until, found)
         .group_by(Observation.unit_id, Tally.taxon)
     )
-    return {(unit, taxon): on for unit, taxon, on in session.execute(query).tuples()}
+    return {(unit, taxon): on for unit, taxon, on in session.execute(query)}
 
 
 def last_walk_on(session: Session) -> dt.date | None:

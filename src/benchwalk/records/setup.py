@@ -18,7 +18,7 @@ from benchwalk import reference
 from benchwalk.records.base import Record
 from benchwalk.records.compared import Threshold
 from benchwalk.records.database import session, writing
-from benchwalk.records.ledger import Ledgered, write_new
+from benchwalk.records.ledger import Ledgered, columns, write_new
 from benchwalk.records.operations import Operation
 from benchwalk.records.queries import threshold_key
 from benchwalk.records.vocabulary import Crop, Method, Stage, Taxon
@@ -262,8 +262,9 @@ def set_threshold(s: Ledgered, threshold: Threshold) -> Threshold:
     if there is None:
         s.add(threshold)
         return threshold
+    said = columns(threshold)
     for name in ("sense", "value", "high", "below", "per", "source", "status", "reason"):
-        setattr(there, name, getattr(threshold, name))
+        setattr(there, name, said[name])
     return there
 
 

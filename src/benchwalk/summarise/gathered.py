@@ -6,6 +6,7 @@ import datetime as dt
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -67,7 +68,7 @@ def gather(session: Session, day: dt.date, days: int) -> Gathered:
         day=day,
         rounds=queries.rounds(session, learn, day),
         efforts=queries.efforts(session, learn, day),
-        catches=queries.catches(session, learn, day),
+        catches=queries.catches(session, learn, day, ZoneInfo(operation.zone)),
         called=queries.called(session, day - dt.timedelta(days=days - 1), day),
         units=queries.units(session, day),
         plantings=queries.plantings(session, day),

@@ -1,0 +1,8 @@
+import pytest
+
+from tests.week.nursery import Nursery
+
+
+@pytest.fixture
+def nursery(engine):
+    return Nursery(engine)
