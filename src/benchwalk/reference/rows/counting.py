@@ -23,6 +23,7 @@ class PlantPart(Cited):
     kind: Literal["plant", "medium", "place", "air"]
     parent_key: PartKey | None
     name: str
+    name_es: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,6 +34,7 @@ class Method(Cited):
     key = ("method_key",)
     method_key: str
     name: str
+    name_es: str
     sampling_unit_key: SamplingUnitKey
     device: str
     destructive: bool
@@ -59,6 +61,7 @@ class SamplingUnit(Cited):
     key = ("sampling_unit_key",)
     sampling_unit_key: str
     name: str
+    name_es: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,6 +93,7 @@ class QuantityKind(Cited):
     per: str
     period_days: float | None
     description: str
+    description_es: str
     comparable_after: str | None
 
 

@@ -49,6 +49,7 @@ class Phase(Cited):
     sort_order: int
     parent_key: PhaseKey | None
     name: str
+    name_es: str
 
 
 @dataclass(frozen=True, kw_only=True)
