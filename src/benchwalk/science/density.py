@@ -48,8 +48,10 @@ from benchwalk.science.limits import Binomial, NegativeBinomial, Poisson, Rule, 
 
 #: level of every density interval that is printed
 DENSITY_LEVEL = 0.90
-# of the total; below, a 90 % upper limit is more than 10**12 times the mean
+# of the total; below, a 90 % upper limit is more than 10**9 times the mean
 _SMALLEST_SIZE = 0.1
+# of the total; above, the inverse beta function loses digits and the Poisson differs by fewer
+_POISSON_SIZE = 1e7
 # a total that came from a mean times n is whole but for rounding
 _WHOLE = 1e-6
 
@@ -172,7 +174,7 @@ def _mean_limits(
     t: FloatArray, n: FloatArray, k: FloatArray, level: FloatArray, rule: Rule
 ) -> tuple[FloatArray, FloatArray]:
     low, high = np.empty(t.shape), np.empty(t.shape)
-    random = np.isinf(k)
+    random = n * k > _POISSON_SIZE
     low[random], high[random] = theta_limits(Poisson(), t[random], level[random], rule)
     size = (n * k)[~random]
     low[~random], high[~random] = (

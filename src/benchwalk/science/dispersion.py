@@ -49,6 +49,8 @@ ROUNDS_TO_LEARN = 10
 # a larger k and the Poisson cannot be told apart by any count of plants made by hand
 _LARGEST_K = 1e5
 _SMALLEST_K = 1e-8
+# of ln k from its prior; further out the pull of the prior is stronger than any counts
+_REACH = 16.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -382,7 +384,7 @@ def k_from_rounds(
     def estimating_function(k: FloatArray) -> FloatArray:
         return pairs.score(k) - np.log(k / k0) / sd**2
 
-    k = crossing(estimating_function, k0 * np.exp(-8 * sd), k0 * np.exp(8 * sd))
+    k = crossing(estimating_function, k0 * np.exp(-_REACH), k0 * np.exp(_REACH))
     information = pairs.information(k)
     rounds = np.broadcast_to(pairs.said.sum(axis=-1), shape).astype(float)
     return LearnedK(

@@ -81,7 +81,7 @@ class Poisson(Distribution):
 
 
 def _beta_tail(first: FloatArray, second: FloatArray, theta: FloatArray) -> FloatArray:
-    """Incomplete beta function of theta/(1 + theta), by its smaller share, which keeps its digits."""
+    """Incomplete beta function of theta/(1 + theta), from whichever share keeps its digits."""
     large = theta > 1
     share = np.where(large, 1, theta) / (1 + theta)
     shapes = (np.where(large, second, first), np.where(large, first, second))
