@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import platformdirs
 import sqlalchemy as sa
 from alembic import command
 from alembic.config import Config
@@ -31,11 +32,12 @@ def address(data: Path | None) -> str:
     told = os.environ.get(VARIABLE)
     if told:
         return told.replace("postgresql://", "postgresql+psycopg://", 1)
-    if data is None:
-        import platformdirs  # noqa: PLC0415 - only without a directory given
+    return f"sqlite:///{(data or data_directory()) / 'benchwalk.sqlite'}"
 
-        data = platformdirs.user_data_path("benchwalk", appauthor=False)
-    return f"sqlite:///{data / 'benchwalk.sqlite'}"
+
+def data_directory() -> Path:
+    """The platform's directory for this user's data."""
+    return platformdirs.user_data_path("benchwalk", appauthor=False)
 
 
 def open_database(url: str) -> sa.Engine:

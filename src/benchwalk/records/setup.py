@@ -185,8 +185,7 @@ def _lower(t: Threshold, other: Threshold) -> bool:
 
 def _threshold(t: reference.Threshold, kind: str) -> Threshold:
     any_find = t.sense == "any_find"
-    group = t.crop_key == "any_crop" or reference.crop(t.crop_key).category == "group"
-    rule = "phase" if t.phase_key != "any" else "general" if group else "crop"
+    rule = "phase" if t.phase_key != "any" else "general" if _is_group(t.crop_key) else "crop"
     return Threshold(
         taxon=t.taxon_key,
         stage=t.stage_key,
@@ -232,6 +231,62 @@ def only_operation(engine: Engine) -> int:
             f"there are {len(found)} operations in this database; give each its own data directory"
         )
     return int(found[0].id)
+
+
+def own_threshold(
+    *,
+    taxon: str,
+    stage: str,
+    method: str,
+    crop: str,
+    phase: str,
+    value: float,
+    high: float | None,
+    per: str,
+    kind: str,
+    source: str,
+    since: dt.date,
+) -> Threshold:
+    """A ceiling of the operation's own; the rule follows from phase and crop.
+
+    Raises
+    ------
+    SetupRefusedError
+        for a kind that says no action, a value of 0 or less, or a quantity nobody counts in.
+    """
+    if kind not in ("action", "economic"):
+        raise SetupRefusedError(f"kind {kind!r} says no action; give action or economic")
+    if not value > 0 or (high is not None and high < value):
+        given = f"{value:g}" if high is None else f"{value:g} to {high:g}"
+        raise SetupRefusedError(
+            f"{given} is no threshold; give a value above 0, and a high end above it if any"
+        )
+    quantities = [q.quantity_kind for q in reference.quantity_kinds()]
+    if per not in quantities:
+        raise SetupRefusedError(f"per {per!r} is not known; give one of {', '.join(quantities)}")
+    rule = "phase" if phase != "any" else "general" if _is_group(crop) else "crop"
+    return Threshold(
+        taxon=taxon,
+        stage=stage,
+        method=method,
+        kind=kind,
+        rule=rule,
+        crop=crop,
+        phase=phase,
+        age_from_weeks=0,
+        from_on=since,
+        sense="ceiling",
+        value=value,
+        high=high,
+        below=False,
+        per=per,
+        source=source,
+        status="own",
+    )
+
+
+def _is_group(crop: str) -> bool:
+    return any(c.crop_key == crop and c.category == "group" for c in reference.crops())
 
 
 def set_threshold(s: Ledgered, threshold: Threshold) -> Threshold:

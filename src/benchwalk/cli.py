@@ -1,0 +1,337 @@
+"""The command line: one command a step, thin. Heavy imports stay inside commands.
+
+Exit codes: 0 done; 1 refused, with a sentence saying why and what to do; 2 the command itself was
+not understood; 3 a person has to answer first, and nothing was recorded.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from enum import IntEnum, StrEnum
+from functools import wraps
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, ParamSpec, TypeVar
+
+import typer
+
+from benchwalk.catalogue import say
+
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
+    from benchwalk.records.importing.bring import Brought
+    from benchwalk.records.importing.reading import Question, Reading
+    from benchwalk.summarise import Summary
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Greenhouse pest scouting: sheets and walks in, the week's summary out.",
+    epilog="Records live in the platform's data directory, or where --data says;"
+    " BENCHWALK_DATABASE=postgresql://... keeps them in PostgreSQL instead.",
+)
+
+
+class Exit(IntEnum):
+    DONE = 0
+    REFUSED = 1
+    ANSWER_FIRST = 3
+
+
+class Language(StrEnum):
+    EN = "en"
+    ES = "es"
+
+
+Data = Annotated[Path | None, typer.Option("--data", help="Directory the records live in.")]
+Lang = Annotated[Language, typer.Option("--lang", help="Language of what is shown.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON, for programs.")]
+Port = Annotated[int, typer.Option("--port", help="Port on this machine.")]
+
+
+def _stop(message: str, code: Exit = Exit.REFUSED) -> typer.Exit:
+    typer.echo(message, err=True)
+    return typer.Exit(code)
+
+
+def _refusals() -> tuple[type[Exception], ...]:
+    """What the library refuses with: its message is fit to show."""
+    from sqlalchemy.exc import OperationalError
+
+    from benchwalk.records.database import DatabaseNotReadyError
+    from benchwalk.records.importing.bring import AnswersNotUnderstoodError
+    from benchwalk.records.importing.landing import LandingRefusedError
+    from benchwalk.records.importing.mappings import MappingsDamagedError
+    from benchwalk.records.importing.reading import SheetRefused
+    from benchwalk.records.setup import SetupRefusedError
+
+    return (
+        AnswersNotUnderstoodError,
+        DatabaseNotReadyError,
+        LandingRefusedError,
+        MappingsDamagedError,
+        OperationalError,
+        OSError,
+        SetupRefusedError,
+        SheetRefused,
+    )
+
+
+def _told(command: Callable[P, T]) -> Callable[P, T]:
+    """The one place that turns a refusal of the library into a sentence and an exit code."""
+
+    @wraps(command)
+    def run(*args: P.args, **kwargs: P.kwargs) -> T:
+        try:
+            return command(*args, **kwargs)
+        except _refusals() as refusal:
+            raise _stop(str(refusal)) from refusal
+
+    return run
+
+
+@contextmanager
+def _operation(data: Path | None) -> Iterator[tuple[Engine, int]]:
+    """The database and the one operation in it."""
+    from benchwalk.records.database import address, open_database, ready
+    from benchwalk.records.setup import only_operation
+
+    engine = open_database(address(data))
+    try:
+        ready(engine)
+        yield engine, only_operation(engine)
+    finally:
+        engine.dispose()
+
+
+@app.command(epilog='Example: benchwalk init "North Nursery" --zone America/New_York')
+@_told
+def init(
+    name: Annotated[str, typer.Argument(help="Name of the operation.")],
+    zone: Annotated[str, typer.Option(help="Time zone of the operation (IANA).")] = "UTC",
+    lang: Lang = Language.EN,
+    data: Data = None,
+) -> None:
+    """Set up an operation: records, vocabulary, and the shipped thresholds with their sources."""
+    from benchwalk.records.database import address, migrate, open_database
+    from benchwalk.records.setup import set_up
+
+    engine = open_database(address(data))
+    migrate(engine)
+    made = set_up(engine, name, zone)
+    where = engine.url.render_as_string()
+    engine.dispose()
+    typer.echo(say("cli.init", lang, name=name, n=made.thresholds, where=where))
+
+
+@app.command("import", epilog="Example: benchwalk import sheet.csv --dry-run")
+@_told
+def import_(
+    file: Annotated[Path, typer.Argument(help="The sheet: CSV, long or wide.")],
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Record nothing.")] = False,
+    answers: Annotated[
+        Path | None, typer.Option(help="JSON file of answers: {question: choice}.")
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Agree to all that is proposed.")] = False,
+    rejects: Annotated[
+        Path | None, typer.Option(help="Where rows that were not taken are written.")
+    ] = None,
+    as_json: AsJson = False,
+    lang: Lang = Language.EN,
+    data: Data = None,
+) -> None:
+    """Read a scouting sheet into the records: all of it, or nothing."""
+    from benchwalk.records.importing import bring
+    from benchwalk.records.importing.mappings import Kept
+
+    given, kept = bring.answers_from(answers), Kept(data)
+    if dry_run:
+        reading = bring.read_only(file, given, kept, _own_words(data))
+        _show_reading(reading, as_json=as_json, lang=lang)
+        raise typer.Exit(Exit.DONE)
+    with _operation(data) as (engine, operation):
+        brought = bring.bring(
+            engine,
+            operation,
+            file,
+            answers=given,
+            kept=kept,
+            agree=lambda reading, open_: yes or _agree(reading, open_, lang),
+            rejects=rejects or file.with_name(f"{file.stem}.not-taken.csv"),
+        )
+    _show_brought(brought, as_json=as_json, lang=lang)
+    raise typer.Exit(Exit.DONE if brought.landed else Exit.ANSWER_FIRST)
+
+
+def _own_words(data: Path | None) -> dict[str, str]:
+    """The operation's own words for pests; none while there is no operation."""
+    from benchwalk.records.database import DatabaseNotReadyError
+    from benchwalk.records.importing.bring import words_of
+    from benchwalk.records.setup import SetupRefusedError
+
+    try:
+        with _operation(data) as (engine, operation):
+            return words_of(engine, operation)
+    except (DatabaseNotReadyError, SetupRefusedError):
+        return {}
+
+
+def _agree(reading: Reading, open_: tuple[Question, ...], lang: str) -> bool:
+    """Show what is proposed and ask once; without anybody there to ask, the answer is no."""
+    from benchwalk.report.sheets import proposal
+
+    typer.echo(proposal(reading, open_, lang), err=True)
+    return sys.stdin.isatty() and typer.confirm(say("sheet.agree", lang), err=True)
+
+
+def _show_reading(reading: Reading, *, as_json: bool, lang: str) -> None:
+    from benchwalk.records.importing.as_json import as_format_json
+    from benchwalk.report.sheets import read_text
+
+    if as_json:
+        typer.echo(json.dumps(as_format_json(reading), ensure_ascii=False, indent=1))
+    else:
+        typer.echo(read_text(reading, lang))
+
+
+@app.command(epilog="Example: benchwalk summary --day 2026-04-20 --lang es")
+@_told
+def summary(
+    day: Annotated[
+        dt.datetime | None,
+        typer.Option(formats=["%Y-%m-%d"], help="Last day; the newest walk's by default."),
+    ] = None,
+    days: Annotated[int, typer.Option(min=1, help="How many days it covers.")] = 7,
+    as_json: AsJson = False,
+    lang: Lang = Language.EN,
+    data: Data = None,
+) -> None:
+    """What was seen in every unit in the week, compared with its own threshold."""
+    from benchwalk.records.database import session
+    from benchwalk.report.as_json import week_json
+    from benchwalk.summarise import summarise
+
+    with _operation(data) as (engine, operation), session(engine, operation) as s:
+        week = summarise(s, day.date() if day else None, days)
+    if week is None:
+        raise _stop(say("cli.summary.empty", lang))
+    if as_json:
+        typer.echo(json.dumps(week_json(week), ensure_ascii=False, indent=1))
+        return
+    _print_week(week, lang)
+
+
+def _print_week(week: Summary, lang: str) -> None:
+    from rich.console import Console
+
+    from benchwalk.report.terminal import week_table
+
+    console = Console()
+    for part in week_table(week, lang):
+        console.print(part)
+
+
+@app.command(
+    epilog="Example: benchwalk threshold --pest greenhouse_whitefly --stage nymph"
+    ' --method plant_count --crop poinsettia --value 0.5 --per per_plant --source "our own, 2025"'
+)
+@_told
+def threshold(
+    pest: Annotated[str, typer.Option(help="Pest, by its key.")],
+    stage: Annotated[str, typer.Option(help="Counted stage, by its key.")],
+    method: Annotated[str, typer.Option(help="Method of counting, by its key.")],
+    value: Annotated[float, typer.Option(help="Where acting begins.")],
+    per: Annotated[str, typer.Option(help="What the value is per, by its key.")],
+    source: Annotated[str, typer.Option(help="Where the value comes from, in words.")],
+    crop: Annotated[str, typer.Option(help="Crop or group of crops.")] = "any_crop",
+    phase: Annotated[str, typer.Option(help="Phase of the crop.")] = "any",
+    high: Annotated[float | None, typer.Option(help="Other end of a range.")] = None,
+    kind: Annotated[str, typer.Option(help="action or economic.")] = "action",
+    since: Annotated[
+        dt.datetime | None,
+        typer.Option(formats=["%Y-%m-%d"], help="First day in force; for ever by default."),
+    ] = None,
+    lang: Lang = Language.EN,
+    data: Data = None,
+) -> None:
+    """Set a threshold of your own. It changes comparisons only, never a density."""
+    from benchwalk.records.database import writing
+    from benchwalk.records.setup import EVER, own_threshold, set_threshold
+
+    wanted = own_threshold(
+        taxon=pest,
+        stage=stage,
+        method=method,
+        crop=crop,
+        phase=phase,
+        value=value,
+        high=high,
+        per=per,
+        kind=kind,
+        source=source,
+        since=since.date() if since else EVER,
+    )
+    with _operation(data) as (engine, operation), writing(engine, operation) as s:
+        set_threshold(s, wanted)
+    typer.echo(say("cli.threshold", lang, pest=pest, value=f"{value:g}", per=per, crop=crop))
+
+
+@app.command(epilog="Example: benchwalk demo --data ./nursery")
+@_told
+def demo(lang: Lang = Language.EN, data: Data = None) -> None:
+    """Set up the invented nursery, bring its sheet in, and show the week."""
+    from benchwalk import demo as nursery
+
+    with nursery.ready(data) as (engine, operation):
+        brought = nursery.bring_sheet(engine, operation, data)
+        _show_brought(brought, as_json=False, lang=lang)
+        _print_week(nursery.week(engine, operation), lang)
+
+
+@app.command(epilog="Example: benchwalk serve --port 8753")
+@_told
+def serve(
+    port: Port = 8753,
+    of_demo: Annotated[bool, typer.Option("--demo", help="Serve the invented nursery.")] = False,
+    data: Data = None,
+) -> None:
+    """Show the week's summary as a page, on this machine only (loopback). Ctrl-C ends it."""
+    import uvicorn
+
+    from benchwalk import demo as nursery
+    from benchwalk.records.database import session
+    from benchwalk.summarise import summarise
+    from benchwalk.web import create_app
+
+    opened = nursery.ready(data) if of_demo else _operation(data)
+    with opened as (engine, operation):
+
+        def load() -> Summary | None:
+            with session(engine, operation) as s:
+                return summarise(s)
+
+        typer.echo(f"http://127.0.0.1:{port}/")
+        uvicorn.run(create_app(load), host="127.0.0.1", port=port, log_level="warning")
+
+
+def _show_brought(brought: Brought, *, as_json: bool, lang: str) -> None:
+    from benchwalk.report.sheets import brought_json, brought_text
+
+    if as_json:
+        typer.echo(json.dumps(brought_json(brought), ensure_ascii=False, indent=1))
+    else:
+        typer.echo(brought_text(brought, lang))
+
+
+def main() -> None:
+    """Entry of the console script."""
+    app()

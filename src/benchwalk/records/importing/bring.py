@@ -1,0 +1,113 @@
+"""Bringing a sheet in: read it, ask what only a person knows, then record all of it or nothing."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import Engine
+
+from benchwalk.records.database import session, writing
+from benchwalk.records.importing.landing import Landed, keep_names, land, own_names
+from benchwalk.records.importing.mappings import Kept
+from benchwalk.records.importing.reading import Question, Reading, read
+from benchwalk.records.importing.rejects import rejects_csv
+
+NAME = "name:"
+Agree = Callable[[Reading, tuple[Question, ...]], bool]
+
+
+class AnswersNotUnderstoodError(Exception):
+    """The file of answers is not one JSON object of texts."""
+
+
+@dataclass(frozen=True)
+class Brought:
+    """What became of a sheet. `landed` is None when nobody agreed, and then nothing is recorded."""
+
+    reading: Reading
+    landed: Landed | None
+    waiting: tuple[Question, ...]
+    rejects: Path | None
+
+
+def words_of(engine: Engine, operation: int) -> dict[str, str]:
+    """The operation's own words for pests and enemies: word -> taxon."""
+    with session(engine, operation) as s:
+        return own_names(s)
+
+
+def read_only(
+    path: Path, answers: Mapping[str, str], kept: Kept, own: Mapping[str, str]
+) -> Reading:
+    """What a sheet says, by the columns agreed to before where its headings are known."""
+    first = read(path, answers=answers, own_names=own)
+    known = kept.of(first.headings)
+    return first if known is None else read(path, answers=answers, own_names=own, mapping=known)
+
+
+def waiting(reading: Reading, answers: Mapping[str, str]) -> tuple[Question, ...]:
+    """Questions with a proposal that nobody has agreed to or refused yet."""
+    return tuple(q for q in reading.asked if q.proposed is not None and q.id not in answers)
+
+
+def bring(
+    engine: Engine,
+    operation: int,
+    path: Path,
+    *,
+    answers: Mapping[str, str],
+    kept: Kept,
+    agree: Agree,
+    rejects: Path,
+) -> Brought:
+    """Read a sheet and record it in one transaction, once a person agrees to what is proposed.
+
+    Parameters
+    ----------
+    agree : shown the reading and the open proposals; True records them as proposed.
+    rejects : where the rows that were not taken are written, when there are any.
+
+    Raises
+    ------
+    SheetRefused, LandingRefusedError
+        and nothing is recorded.
+    """
+    own = words_of(engine, operation)
+    reading = read_only(path, answers, kept, own)
+    if not agree(reading, open_ := waiting(reading, answers)):
+        return Brought(reading, None, open_, None)
+    given = dict(answers) | {q.id: str(q.proposed) for q in open_}
+    if open_:
+        reading = read(path, answers=given, mapping=reading.mapping, own_names=own)
+    with writing(engine, operation) as s:
+        landed = land(s, reading)
+        keep_names(s, {k.removeprefix(NAME): v for k, v in given.items() if k.startswith(NAME)})
+    kept.keep(reading.headings, reading.mapping)
+    if reading.rejects:
+        rejects_csv(reading, rejects)
+    return Brought(reading, landed, (), rejects if reading.rejects else None)
+
+
+def answers_from(path: Path | None) -> dict[str, str]:
+    """Answers a person wrote down: a JSON object of question id and choice.
+
+    Raises
+    ------
+    AnswersNotUnderstoodError
+        if the file is not one JSON object of texts.
+    """
+    if path is None:
+        return {}
+    try:
+        given = json.loads(path.read_text(encoding="utf-8"))
+    except ValueError as broken:
+        raise AnswersNotUnderstoodError(f"{path} is not JSON: {broken}") from broken
+    if not isinstance(given, dict) or not all(isinstance(v, str) for v in given.values()):
+        raise AnswersNotUnderstoodError(
+            f'{path}: expected one JSON object such as {{"date_order": "month_first"}}; the dry run'
+            " names each question and its choices"
+        )
+    return given
