@@ -159,7 +159,6 @@ def exact_coverage(mean, k, n, rule):
     return weight[(found.low <= mean) & (mean <= found.high)].sum()
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("n", NS)
 def test_the_interval_holds_the_mean_as_often_as_it_says_in_every_cell(n):
     # exact sums, nothing simulated; bounds of the project: 88 to 94 % where 5 or more are expected
@@ -378,7 +377,8 @@ def test_all_infested_is_an_answer():
 @given(st.integers(0, 30), st.integers(1, 30), st.sampled_from(RULES))
 def test_clean_plants_mirror_infested_ones(infested, n, rule):
     infested = min(infested, n)
-    sick, clean = infested_interval(infested, n, rule=rule), infested_interval(n - infested, n, rule=rule)  # fmt: skip
+    sick = infested_interval(infested, n, rule=rule)
+    clean = infested_interval(n - infested, n, rule=rule)
     assert_allclose([sick.low, sick.high], [1 - clean.high, 1 - clean.low], rtol=1e-9, atol=1e-12)
 
 

@@ -1,0 +1,82 @@
+"""The science pages: their examples run, and their tables are those of the bench results."""
+
+import doctest
+import importlib.util
+import json
+import re
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from benchwalk.science import density, detection, dispersion
+
+ROOT = Path(__file__).parents[2]
+PAGES = [
+    ROOT / "docs" / "science" / f"{name}.md" for name in ("detection", "dispersion", "density")
+]
+RESULTS = json.loads((ROOT / "bench" / "results" / "density_coverage.json").read_text("utf-8"))
+
+
+def bench() -> ModuleType:
+    path = ROOT / "bench" / "density_coverage.py"
+    spec = importlib.util.spec_from_file_location("density_coverage", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def blocks(page: Path) -> list[tuple[str, list[str]]]:
+    found = re.findall(r"<!-- (\w+) -->\n(.*?)<!-- end -->", page.read_text("utf-8"), re.DOTALL)
+    return [(name, body.strip().splitlines()) for name, body in found]
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.stem)
+def test_examples_of_a_page_run(page):
+    result = doctest.testfile(str(page), module_relative=False)
+    assert result.attempted > 3
+    assert result.failed == 0
+
+
+@pytest.mark.parametrize("module", [density, detection, dispersion], ids=lambda m: m.__name__)
+def test_examples_of_a_module_run(module):
+    result = doctest.testmod(module)
+    assert result.attempted > 3
+    assert result.failed == 0
+
+
+@pytest.mark.parametrize("page", PAGES[1:], ids=lambda p: p.stem)
+def test_tables_of_a_page_are_those_of_the_bench_results(page):
+    tables = bench().TABLES
+    assert blocks(page), "a page with measurements has tables between markers"
+    for name, lines in blocks(page):
+        assert lines == tables[name](RESULTS), f"{page.name}: table {name} is stale"
+
+
+def test_results_hold_every_cell_to_the_bounds_of_the_project():
+    for cell in RESULTS["known"]:
+        assert cell["blaker"] >= 0.87
+        assert cell["expected"] < 5 or 0.88 <= cell["blaker"] <= 0.94
+    learned = [c["learned"]["coverage"] for c in RESULTS["learned"] if c["rounds"] == 26]
+    assert len(learned) == len(RESULTS["known"]) == 225
+    assert min(learned) >= 0.82
+
+
+def test_results_say_how_they_were_made():
+    assert re.fullmatch(r"[0-9a-f]{40}", RESULTS["commit"])
+    assert {"seed", "repeats", "level", "python", "numpy", "scipy"} <= RESULTS.keys()
+
+
+def test_prose_about_mid_p_agrees_with_the_results():
+    many = [c["mid_p"] for c in RESULTS["known"] if c["expected"] >= 5]
+    few = [c["mid_p"] for c in RESULTS["known"] if c["expected"] < 5]
+    assert sum(share < 0.88 for share in many) == 5
+    assert sum(share < 0.87 for share in few) == 1
+
+
+def test_one_known_cell_is_recomputed():
+    cell = next(c for c in RESULTS["known"] if (c["mean"], c["k"], c["n"]) == (0.5, 0.5, 15))
+    for rule in ("blaker", "mid_p", "exact"):
+        assert round(bench().exact_coverage(0.5, 0.5, 15, rule), 4) == cell[rule]
