@@ -56,7 +56,11 @@ def out_of_order(part: str, source: str) -> list[str]:
 
 
 def files() -> list[Path]:
-    return sorted(p for p in PACKAGE.rglob("*.py") if p != PACKAGE / "__init__.py")
+    return sorted(
+        p
+        for p in PACKAGE.rglob("*.py")
+        if p.name not in ("__main__.py",) and p != PACKAGE / "__init__.py"
+    )
 
 
 def part_of(path: Path) -> str:

@@ -149,28 +149,30 @@ def _write_ledger(session: Ledgered, *_: Any) -> None:
 
 
 def _changed(session: Session) -> list[Record]:
-    fresh = [r for r in session.new if isinstance(r, Record)]
-    dirty = [r for r in session.dirty if isinstance(r, Record) and session.is_modified(r)]
-    known = {id(r) for r in (*fresh, *dirty, *session.deleted)}
-    touched = [
-        r
-        for r in session.identity_map.values()
-        if isinstance(r, Record) and id(r) not in known and _touched(session, r)
-    ]
-    return fresh + dirty + touched
+    """Records that are new, changed, or had a line changed, in the order they were made."""
+    records: dict[int, Record] = {}
+    for row in session.new:
+        if isinstance(row, Record):
+            records[id(row)] = row
+    for row in session.dirty:
+        owner = _record_of(session, row)
+        if owner is not None and session.is_modified(row):
+            records[id(owner)] = owner
+    for row in session.deleted:
+        if isinstance(row, Line) and (owner := _record_of(session, row)) is not None:
+            records[id(owner)] = owner
+    return [r for r in records.values() if r not in session.deleted]
 
 
-def _touched(session: Session, row: Base) -> bool:
-    """Whether a line of the row changed: a line changes only with its record."""
-    for r in inspect(type(row)).relationships:
-        if issubclass(r.mapper.class_, Line) and r.key in row.__dict__:
-            history = inspect(row).attrs[r.key].history
-            held = getattr(row, r.key)
-            if history.has_changes() or any(session.is_modified(x) for x in held):
-                return True
-            if any(_touched(session, x) for x in held):
-                return True
-    return False
+def _record_of(session: Session, row: object) -> Record | None:
+    """The record itself, or that of a line; read again where the session let go of it."""
+    if isinstance(row, Record):
+        return row
+    if not isinstance(row, Line):
+        return None
+    table, column = row.owner
+    owner = session.get(_RECORDS[table], (row.operation_id, getattr(row, column)))
+    return owner if isinstance(owner, Record) else None
 
 
 def _next_rev(session: Session, record: Record, operation: int) -> int:
@@ -226,6 +228,11 @@ def write_new(session: Session, records: Iterable[Record]) -> int:
     return len(said)
 
 
+_RECORDS = {
+    mapper.class_.__tablename__: mapper.class_
+    for mapper in Base.registry.mappers
+    if issubclass(mapper.class_, Record)
+}
 _ORDER = {table.name: n for n, table in enumerate(Base.metadata.sorted_tables)}
 
 

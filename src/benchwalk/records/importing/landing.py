@@ -70,6 +70,12 @@ def fold(name: str | None) -> str:
     return " ".join((name or "").split()).casefold()
 
 
+def short_name(house: str | None, name: str) -> str:
+    """A unit's own name: what stands after "House / ", however the house is spelled there."""
+    before, parted, after = name.partition(" / ")
+    return after if house and parted and fold(before) == fold(house) else name
+
+
 class Landing:
     """One sheet on its way into one operation, inside one transaction."""
 
@@ -138,7 +144,7 @@ class Landing:
 
     def unit_of(self, house: str | None, name: str) -> Unit:
         """The unit of a name; without a house, the only unit of that name anywhere."""
-        short = name.removeprefix(f"{house} / ") if house else name
+        short = short_name(house, name)
         key = fold(house), fold(short)
         if key in self.units or house:
             return self.units[key]
@@ -151,7 +157,7 @@ class Landing:
         """Houses and units the sheet names and the operation has not: not on the plan yet."""
         first: dict[tuple[str, str], tuple[dt.date, str | None, str]] = {}
         for s in seen:
-            short = s.unit.removeprefix(f"{s.house} / ") if s.house else s.unit
+            short = short_name(s.house, s.unit)
             key = fold(s.house), fold(short)
             if key not in first or s.on < first[key][0]:
                 first[key] = s.on, s.house, short
@@ -244,7 +250,8 @@ class Landing:
         scouts = {name: self._scout(name) for name in sorted({s.scout or "" for s in seen}) if name}
         self.visits: dict[tuple[dt.date, str, uuid.UUID], uuid.UUID] = {}
         walks = set(self.session.scalars(select(Walk.id)))
-        visits = set(self.session.execute(select(Visit.walk_id, Visit.unit_id)))
+        held = self.session.execute(select(Visit.walk_id, Visit.unit_id))
+        visits = {(walk_id, unit_id) for walk_id, unit_id in held}
         for s in seen:
             unit = self.unit_of(s.house, s.unit)
             walk_id = self.id_of("walk", s.on, fold(s.scout))
@@ -418,7 +425,7 @@ class Landing:
 
     def _station(self, c: Count, unit: Unit, stations: dict[str, Station]) -> Station:
         """The card's place; one for each unit and method where the sheet names none."""
-        full = c.unit if c.house is None or c.unit.startswith(c.house) else f"{c.house} / {c.unit}"
+        full = " / ".join(n for n in (c.house, short_name(c.house, c.unit)) if n)
         code = c.station or f"{full} / {c.method}"
         station = stations.get(code)
         if station is None:
