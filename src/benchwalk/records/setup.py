@@ -130,7 +130,7 @@ def _methods() -> list[Method]:
     return [
         Method(
             code=m.method_key,
-            names={"en": m.name},
+            names={"en": m.name, "es": m.name_es},
             source=m.source_key,
             kind=(kind := KINDS.get(m.sampling_unit_key, "plant")),
             part=_part(m.sampling_unit_key) if kind == "plant" else None,

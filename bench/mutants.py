@@ -1,0 +1,200 @@
+"""Are the tests sharp? Random small faults are put into a copy of the source, and tests are run.
+
+    python bench/mutants.py density [--number 100] [--seed 1]
+    python bench/mutants.py importer
+
+A mutant is killed when some test fails. Survivors are listed, each a line to look at: either a
+test is missing, or the change does not matter.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import copy
+import json
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent
+SCIENCE = "src/benchwalk/science"
+IMPORTER = "src/benchwalk/records/importing"
+TARGETS = {
+    "density": ([f"{SCIENCE}/density.py"], ["tests/science/test_how_many_pests_there_are.py"]),
+    "importer": (
+        sorted(
+            str(p.relative_to(ROOT))
+            for p in (ROOT / IMPORTER).glob("*.py")
+            if p.name not in ("landing.py", "bring.py", "mappings.py", "__init__.py")
+        ),
+        ["tests/records/importing"],
+    ),
+}
+COMPARE = {
+    ast.Lt: ast.LtE,
+    ast.LtE: ast.Lt,
+    ast.Gt: ast.GtE,
+    ast.GtE: ast.Gt,
+    ast.Eq: ast.NotEq,
+    ast.NotEq: ast.Eq,
+    ast.In: ast.NotIn,
+    ast.NotIn: ast.In,
+    ast.Is: ast.IsNot,
+    ast.IsNot: ast.Is,
+}
+ARITHMETIC = {
+    ast.Add: ast.Sub,
+    ast.Sub: ast.Add,
+    ast.Mult: ast.Div,
+    ast.Div: ast.Mult,
+    ast.FloorDiv: ast.Mult,
+    ast.Mod: ast.Mult,
+    ast.Pow: ast.Mult,
+    ast.BitOr: ast.BitAnd,
+    ast.BitAnd: ast.BitOr,
+}
+SECONDS = 240
+
+
+@dataclass
+class Mutant:
+    file: str
+    line: int
+    was: str
+    became: str
+    killed: bool | None = None
+
+
+def changes(node: ast.AST) -> Iterator[ast.AST]:
+    """Every small fault one node can be given."""
+    if isinstance(node, ast.Compare) and type(node.ops[0]) in COMPARE:
+        other = copy.deepcopy(node)
+        other.ops[0] = COMPARE[type(node.ops[0])]()
+        yield other
+    elif isinstance(node, ast.BinOp) and type(node.op) in ARITHMETIC:
+        other = copy.deepcopy(node)
+        other.op = ARITHMETIC[type(node.op)]()
+        yield other
+    elif isinstance(node, ast.BoolOp):
+        other = copy.deepcopy(node)
+        other.op = ast.And() if isinstance(node.op, ast.Or) else ast.Or()
+        yield other
+    elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
+        yield node.operand
+    elif isinstance(node, ast.Constant) and type(node.value) in (int, float):
+        yield ast.Constant(node.value + 1)
+    elif isinstance(node, ast.Constant) and isinstance(node.value, bool):
+        yield ast.Constant(not node.value)
+    elif isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value:
+        yield ast.Constant(node.value + "x")
+    elif isinstance(node, ast.IfExp):
+        yield ast.IfExp(node.test, node.orelse, node.body)
+    elif isinstance(node, ast.Return) and node.value is not None:
+        yield ast.Return(ast.Constant(None))
+
+
+def sites(tree: ast.Module) -> list[tuple[ast.AST, ast.AST]]:
+    """Node and fault, leaving out docstrings, annotations, imports and messages of errors."""
+    skipped: set[int] = set()
+    for node in ast.walk(tree):
+        idle: list[ast.AST | None] = []
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
+            idle.append(node)
+        if isinstance(node, ast.AnnAssign | ast.arg):
+            idle.append(node.annotation)
+        if isinstance(node, ast.FunctionDef):
+            idle += [node.returns, *node.decorator_list]
+        if isinstance(node, ast.ClassDef):
+            idle += node.decorator_list
+        if isinstance(node, ast.Raise | ast.ImportFrom | ast.Import | ast.JoinedStr):
+            idle.append(node)
+        if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") == "__all__":
+            idle.append(node)
+        skipped |= {id(x) for i in idle if i is not None for x in ast.walk(i)}
+    return [(n, c) for n in ast.walk(tree) if id(n) not in skipped for c in changes(n)]
+
+
+class Put(ast.NodeTransformer):
+    def __init__(self, old: ast.AST, new: ast.AST) -> None:
+        self.old, self.new = old, new
+
+    def visit(self, node: ast.AST) -> ast.AST:
+        return ast.copy_location(self.new, node) if node is self.old else self.generic_visit(node)
+
+
+def draw(files: list[str], number: int, seed: int) -> list[tuple[Mutant, str]]:
+    """Mutants drawn at random from all sites of all files, with the mutated source."""
+    found = []
+    for file in files:
+        tree = ast.parse((ROOT / file).read_text(encoding="utf-8"))
+        found += [(file, tree, old, new) for old, new in sites(tree)]
+    drawn = random.Random(seed).sample(found, min(number, len(found)))
+    out = []
+    for file, tree, old, new in drawn:
+        text = ast.unparse(ast.fix_missing_locations(Put(old, new).visit(copy_of(tree, old))))
+        mutant = Mutant(file, getattr(old, "lineno", 0), ast.unparse(old), ast.unparse(new))
+        out.append((mutant, text))
+    return out
+
+
+def copy_of(tree: ast.Module, keep: ast.AST) -> ast.Module:
+    """A copy of a tree in which one node is still itself."""
+    return copy.deepcopy(tree, {id(keep): keep})
+
+
+def run(job: tuple[Mutant, str, list[str]]) -> Mutant:
+    mutant, text, tests = job
+    with tempfile.TemporaryDirectory(prefix="benchwalk-mutant-") as folder:
+        source = Path(folder) / "src"
+        shutil.copytree(ROOT / "src", source, ignore=shutil.ignore_patterns("__pycache__"))
+        (Path(folder) / mutant.file).write_text(text, encoding="utf-8")
+        options = ["-x", "-q", "-p", "no:randomly", "-p", "no:cacheprovider", "--no-header"]
+        command = [sys.executable, "-m", "pytest", *options, *tests]
+        environment = dict(os.environ, PYTHONPATH=str(source), PYTHONDONTWRITEBYTECODE="1")
+        try:
+            ran = subprocess.run(
+                command, cwd=ROOT, env=environment, capture_output=True, timeout=SECONDS
+            )
+            mutant.killed = ran.returncode != 0
+        except subprocess.TimeoutExpired:
+            mutant.killed = True  # it hangs: somebody would notice
+    print("killed  " if mutant.killed else "SURVIVED", mutant.file, mutant.line, flush=True)
+    return mutant
+
+
+def main() -> None:
+    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    asked.add_argument("target", nargs="?", choices=sorted(TARGETS), default="density")
+    asked.add_argument("--number", type=int, default=100)
+    asked.add_argument("--seed", type=int, default=1)
+    given = asked.parse_args()
+    files, tests = TARGETS[given.target]
+    jobs = [(m, text, tests) for m, text in draw(files, given.number, given.seed)]
+    with ThreadPoolExecutor(2) as pool:
+        mutants = list(pool.map(run, jobs))
+    survivors = [m for m in mutants if not m.killed]
+    commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
+    held = {
+        "seed": given.seed,
+        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
+        "mutants": len(mutants),
+        "killed": len(mutants) - len(survivors),
+        "survivors": [asdict(m) for m in survivors],
+    }
+    path = ROOT / "bench" / "results" / f"mutants_{given.target}.json"
+    path.write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
+    for m in survivors:
+        print(f"{m.file}:{m.line}: {m.was}  ->  {m.became}")
+    print(f"{held['killed']} of {held['mutants']} killed")
+
+
+if __name__ == "__main__":
+    main()
