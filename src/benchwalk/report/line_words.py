@@ -42,7 +42,8 @@ class LineWords:
     """One line, said; "" where there is nothing to say.
 
     `times` and `density` are figures ("2.4", "16 per card and week") and their `_span` the
-    interval ("1.5 to 3.7"). Where there is no figure, `times` is a word and `notes` say why.
+    interval ("1.5 to 3.7"). Where there is no figure, `times` is a word, and `no_strip` says why
+    nothing is drawn.
     """
 
     state: str
@@ -61,6 +62,7 @@ class LineWords:
     rule_number: int | None
     notes: tuple[str, ...]
     drawn: Drawn | None
+    no_strip: str
 
 
 def line_words(names: Names, line: Line, crops: str, rule_number: int | None) -> LineWords:
@@ -80,8 +82,9 @@ def line_words(names: Names, line: Line, crops: str, rule_number: int | None) ->
         change=_change(names, line),
         rule="" if line.rule is None else rule_words.short(names, line.rule.threshold),
         rule_number=rule_number,
-        notes=tuple(note for note in _notes(names, line, crops) if note),
+        notes=tuple(note for note in _notes(names, line) if note),
         drawn=drawn(line),
+        no_strip=_no_strip(names, line, crops),
     )
 
 
@@ -154,7 +157,7 @@ def _change_key(change: Change) -> str:
     return "week.change_not_compared" if math.isnan(change.low) else "week.change"
 
 
-def _notes(names: Names, line: Line, crops: str) -> list[str]:
+def _notes(names: Names, line: Line) -> list[str]:
     locale, s = names.locale, line.series
     reason = line.density.reason
     return [
@@ -163,9 +166,18 @@ def _notes(names: Names, line: Line, crops: str) -> list[str]:
         _why_no_density(names, line),
         _exposure(names, line),
         say("week.part_not_said", locale) if _part_not_said(names, line) else "",
-        _no_threshold(names, line, crops),
         *(rule_words.unlike(names, s, other) for other in line.unlike),
     ]
+
+
+def _no_strip(names: Names, line: Line, crops: str) -> str:
+    """Why no strip is drawn; "" where one is, and for natural enemies."""
+    if line.rule is None:
+        return _no_threshold(names, line, crops)
+    if drawn(line) is not None:
+        return ""
+    any_find = line.rule.threshold.value is None
+    return say("week.no_strip_any_find" if any_find else "week.no_strip", names.locale)
 
 
 def _why_no_density(names: Names, line: Line) -> str:
@@ -189,7 +201,7 @@ def _part_not_said(names: Names, line: Line) -> bool:
 
 
 def _no_threshold(names: Names, line: Line, crops: str) -> str:
-    if line.rule is not None or line.state == "enemy":
+    if line.state == "enemy":
         return ""
     if not crops:
         return say("state.no_threshold_no_crop", names.locale)

@@ -67,12 +67,8 @@ def axis(locale: str = "en") -> str:
     """The axis of all strips of a page, to stand once above them; hidden from screen readers."""
     act = _text(60, 16, say("week.axis_act", locale), "tick-act")
     title = f'<text x="0" y="16" class="tick tick-title">{escape(say("week.axis", locale))}</text>'
-    ticks = "".join(_text(at, 36, label, _tick_class(label)) for at, label in TICKS)
+    ticks = "".join(_text(at, 36, n, "tick-act" if n == "1" else "tick") for at, n in TICKS)
     return f'<svg aria-hidden="true" focusable="false">{title}{act}{ticks}</svg>'
-
-
-def _tick_class(label: str) -> str:
-    return {"1": "tick-act", "0.3": "tick tick-middle", "3": "tick tick-middle"}.get(label, "tick")
 
 
 def _text(at: float, y: float, text: str, kind: str) -> str:

@@ -88,8 +88,9 @@ def _table(lines: Sequence[LineWords], locale: str) -> Iterator[RenderableType]:
         table.add_row(*(Text(cell) for cell in _cells(line, locale)))
     yield Padding(table, INDENT)
     for line in lines:
-        if line.notes:
-            yield _bullet(f"{line.pest}, {line.method}. {' '.join(line.notes)}")
+        said = " ".join(part for part in (line.no_strip, *line.notes) if part)
+        if said:
+            yield _bullet(f"{line.pest}, {line.method}. {said}")
 
 
 def _cells(line: LineWords, locale: str) -> tuple[str, str, str, str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from benchwalk.catalogue import say
 from benchwalk.report.effort_words import counted
-from benchwalk.report.figures import day, percent, times_figure
+from benchwalk.report.figures import capital, day, percent, times_figure
 from benchwalk.report.line_words import STATES, LineWords, line_words
 from benchwalk.report.names import Names
 from benchwalk.summarise import Apart, Line, NotLooked, Share, UnitSummary
@@ -107,7 +107,7 @@ def _worst(names: Names, lines: list[LineWords]) -> str:
     line = next((x for x in lines if x.state == "over"), None)
     if line is None:
         return ""
-    return f"{line.pest}. {_over(names, line)}"
+    return f"{capital(line.pest)}. {_over(names, line)}"
 
 
 def _over(names: Names, line: LineWords) -> str:

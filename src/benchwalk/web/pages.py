@@ -1,0 +1,87 @@
+"""Pages from templates, in the language the reader asked for."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+
+from babel import negotiate_locale
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from benchwalk.catalogue import LOCALES, say
+from benchwalk.report import axis, strip
+from benchwalk.report.figures import capital
+from benchwalk.report.line_words import Drawn
+from benchwalk.web.guard import HEADERS
+
+TEMPLATES = Environment(
+    loader=FileSystemLoader(Path(__file__).parent / "templates"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+TEMPLATES.filters["capital"] = capital
+NOT_LOOKED = Drawn(None, None, None, "not_looked", None)
+
+
+def page(template: str, locale: str, *, status: int = 200, **shown: object) -> HTMLResponse:
+    """A page of a template; what it shows is escaped, and the strips escape their own."""
+    text = TEMPLATES.get_template(template).render(
+        locale=locale,
+        t=partial(_said, locale),
+        strip=partial(_strip, locale),
+        axis=Markup(axis(locale)),
+        not_looked=NOT_LOOKED,
+        **shown,
+    )
+    headers = HEADERS | {
+        "Content-Language": locale,
+        "Vary": "Accept-Language",
+        "Cache-Control": "no-store",
+    }
+    return HTMLResponse(text, status_code=status, headers=headers)
+
+
+def locale_of(request: Request, default: str) -> str:
+    """The language asked for in the address, else by the browser, else the default."""
+    asked = request.query_params.get("lang")
+    if asked in LOCALES:
+        return asked
+    accepted = _by_preference(request.headers.get("accept-language", ""))
+    return negotiate_locale(accepted, LOCALES, sep="-") or default
+
+
+def _by_preference(header: str) -> list[str]:
+    """Languages of an Accept-Language header, the most wanted first (RFC 9110, 12.5.4)."""
+    wanted = []
+    for place, part in enumerate(header.split(",")):
+        tag, _, weight = part.strip().partition(";q=")
+        wanted.append((-_weight(weight), place, tag.strip()))
+    return [tag for weight, _, tag in sorted(wanted) if weight < 0]
+
+
+def _weight(text: str) -> float:
+    """The weight of a language; 1 where none is given, and for what is not a number."""
+    digits = text.strip()
+    return float(digits) if digits.replace(".", "", 1).isdecimal() else 1.0
+
+
+def _said(locale: str, key: str, **values: object) -> str:
+    return say(key, locale, **values)
+
+
+def _strip(locale: str, drawn: Drawn) -> Markup:
+    return Markup(
+        strip(
+            drawn.times,
+            drawn.low,
+            drawn.high,
+            drawn.state,
+            before=drawn.before,
+            locale=locale,
+        )
+    )

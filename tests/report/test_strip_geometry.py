@@ -1,0 +1,200 @@
+"""Where a strip puts its marks, against numbers worked by hand from the rule of the axis.
+
+The axis (own design): x = 60 + 40 log10(times) in per cent of the width. By hand: 1 at 60, 10 at
+100, 0.1 at 20; log10(2) = 0.30103 so 2 at 72.04; log10(5) = 0.69897 so 5 at 87.96 and 0.5 at
+47.96; the left end, 0, is 10 ** -1.5 = 0.0316. Vertical places are pixels from the row's middle:
+marks at -6, a bar 5 high from -8.5.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import xml.etree.ElementTree as ET
+from html import unescape
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchwalk.catalogue import LOCALES
+from benchwalk.report import axis, strip
+from benchwalk.report.strip import position
+
+
+def drawn(*args: object, **kw: object) -> ET.Element:
+    return ET.fromstring(strip(*args, **kw))
+
+
+def parts(svg: ET.Element, kind: str) -> list[ET.Element]:
+    return [e for e in svg.iter() if kind in e.get("class", "").split()]
+
+
+def only(svg: ET.Element, kind: str) -> ET.Element:
+    (part,) = parts(svg, kind)
+    return part
+
+
+def holder(svg: ET.Element, kind: str) -> ET.Element:
+    """The small viewport that puts a mark of fixed size at its place."""
+    return next(e for e in svg.iter() if any(kind == c.get("class") for c in e))
+
+
+@pytest.mark.parametrize(
+    ("times", "per_cent"),
+    [(1, 60), (10, 100), (0.1, 20), (2, 72.04), (5, 87.96), (0.5, 47.96), (10**-1.5, 0)],
+)
+def test_a_position_on_the_axis_worked_by_hand(times, per_cent):
+    assert position(times) == pytest.approx(per_cent, abs=0.005)
+
+
+def test_nothing_has_no_place_on_a_logarithmic_axis():
+    with pytest.raises(ValueError, match="expected more than 0; 0 has its own mark"):
+        position(0)
+
+
+@given(st.floats(1e-3, 1e3))
+def test_tenfold_is_forty_per_cent_of_the_width_wherever_it_starts(times):
+    assert position(10 * times) - position(times) == pytest.approx(40)
+
+
+def test_under_one_is_a_disc_and_at_one_a_diamond():
+    assert only(drawn(0.999, 0.5, 2, "under"), "now").get("r") == "4.6"
+    over = drawn(1, 0.5, 2, "over")
+    assert parts(over, "now") == []
+    assert holder(over, "now-over").get("x") == "60%"
+    assert only(over, "now-over").get("d") == "M0 -12.2L6.2 -6L0 0.2L-6.2 -6Z"
+
+
+def test_the_interval_is_a_bar_from_its_low_to_its_high_end():
+    bar = only(drawn(1, 0.5, 2, "over"), "interval")
+    assert (bar.get("x"), bar.get("y"), bar.get("height")) == ("47.96%", "-8.5", "5")
+    assert bar.get("width") == "24.08%"  # 72.04 - 47.96
+
+
+def test_the_threshold_is_one_line_at_sixty_per_cent_over_the_full_height():
+    line = only(drawn(2, 1, 4, "over"), "one")
+    assert [line.get(a) for a in ("x1", "x2", "y1", "y2")] == ["60%", "60%", "0", "100%"]
+    tint = only(drawn(2, 1, 4, "over"), "tint")
+    assert (tint.get("x"), tint.get("width"), tint.get("height")) == ("60%", "40%", "100%")
+
+
+def test_looked_none_is_a_ring_at_the_left_end_with_a_bar_to_its_upper_bound():
+    svg = drawn(0.0, 0.0, 0.5, "none")
+    ring, bar = only(svg, "zero"), only(svg, "interval")
+    assert (ring.get("cx"), ring.get("cy"), ring.get("r")) == ("0", "-6", "4")
+    assert (bar.get("x"), bar.get("width")) == ("0%", "47.96%")
+    assert parts(svg, "now") == []
+    assert parts(svg, "beyond") == []
+
+
+def test_not_looked_is_a_dotted_line_and_no_mark_at_all():
+    svg = drawn(None, None, None, "not_looked")
+    assert only(svg, "base").get("class") == "base dotted"
+    for kind in ("now", "now-over", "zero", "interval", "beyond", "move"):
+        assert parts(svg, kind) == []
+
+
+def test_the_last_value_of_what_was_not_looked_at_is_a_broken_ring():
+    ring = only(drawn(None, None, None, "not_looked", before=0.5), "before")
+    assert ring.get("class") == "before dotted"
+    assert ring.get("cx") == "47.96%"
+
+
+def test_an_interval_beyond_the_axis_is_cut_there_and_goes_on_as_an_arrowhead():
+    svg = drawn(5, 2, 20, "over")
+    bar = only(svg, "interval")
+    assert (bar.get("x"), bar.get("width")) == ("72.04%", "27.96%")
+    assert holder(svg, "beyond").get("x") == "100%"
+    assert only(svg, "beyond").get("d") == "M1 -10.5L8 -6L1 -1.5Z"
+
+
+def test_a_lower_bound_without_an_upper_end_goes_on_as_an_arrowhead():
+    svg = drawn(0.5, 0.2, math.inf, "at_least")
+    bar = only(svg, "interval")
+    assert float(bar.get("x").rstrip("%")) + float(bar.get("width").rstrip("%")) == 100
+    assert holder(svg, "beyond").get("x") == "100%"
+
+
+def test_an_estimate_beyond_the_axis_stands_on_its_end_with_the_arrowhead_beside_it():
+    svg = drawn(40, 20, 80, "over")
+    assert holder(svg, "now-over").get("x") == "100%"
+    assert only(svg, "beyond").get("d") == "M7 -10.5L14 -6L7 -1.5Z"
+
+
+def test_an_estimate_below_the_axis_is_a_disc_with_an_arrowhead_and_never_the_ring_of_none():
+    svg = drawn(0.01, 0.005, 0.5, "under")
+    assert only(svg, "now").get("cx") == "0%"
+    assert parts(svg, "zero") == []
+    assert holder(svg, "beyond").get("x") == "0%"
+
+
+def test_the_walk_before_is_a_ring_joined_to_now_by_a_line():
+    svg = drawn(2, 1, 4, "over", before=0.5)
+    ring, line = only(svg, "before"), only(svg, "move")
+    assert (ring.get("cx"), ring.get("r")) == ("47.96%", "3.4")
+    assert (line.get("x1"), line.get("x2")) == ("47.96%", "72.04%")
+
+
+def test_the_walk_before_is_left_out_where_there_is_none_to_compare_with():
+    svg = drawn(2, 1, 4, "over")
+    assert parts(svg, "before") == []
+    assert parts(svg, "move") == []
+
+
+def test_an_estimate_without_an_interval_has_no_bar():
+    assert parts(drawn(0.5, None, None, "under"), "interval") == []
+
+
+@pytest.mark.parametrize(
+    ("args", "sentence"),
+    [
+        ((2.4, 1.5, 3.7, "over"), "2.4 times the threshold, interval 1.5 to 3.7"),
+        ((0.4, None, None, "under"), "0.40 times the threshold, no interval"),
+        (
+            (0.4, 0.2, math.inf, "at_least"),
+            "at least 0.40 times the threshold, interval 0.20 or more",
+        ),
+        ((0.0, 0.0, 0.5, "none"), "looked, none; interval 0 to 0.50 times the threshold"),
+        ((0.0, None, None, "none"), "looked, none"),
+        ((None, None, None, "not_looked"), "no count"),
+    ],
+)
+def test_a_strip_says_its_sentence(args, sentence):
+    assert drawn(*args).get("aria-label") == sentence
+
+
+def test_the_sentence_ends_with_the_walk_before():
+    label = drawn(2.4, 1.5, 3.7, "over", before=1.1, locale="es").get("aria-label")
+    assert label == "2.4 veces el umbral, intervalo 1.5 a 3.7; recorrido anterior 1.1"
+
+
+@given(
+    st.floats(1e-3, 1e3),
+    st.floats(1, 50),
+    st.floats(1, 50),
+    st.none() | st.floats(0, 1e3),
+    st.sampled_from(LOCALES),
+)
+def test_every_mark_of_every_strip_stands_on_the_axis(times, down, up, before, locale):
+    text = strip(times, times / down, times * up, "over", before=before, locale=locale)
+    places = [float(x) for x in re.findall(r'(?:x|x1|x2|cx)="(-?[\d.]+)%"', text)]
+    assert all(0 <= x <= 100 for x in places)
+    bar = only(ET.fromstring(text), "interval")
+    start, width = (float(bar.get(side).rstrip("%")) for side in ("x", "width"))
+    assert 0 <= width <= 100.01 - start
+
+
+@pytest.mark.parametrize("locale", LOCALES)
+def test_no_picture_carries_a_style_or_a_script(locale):
+    for text in (strip(2.4, 1.5, 3.7, "over", locale=locale), axis(locale)):
+        assert not re.search(r"\bstyle=|<style|<script|\bon\w+=|href", unescape(text))
+
+
+def test_the_axis_prints_its_numbers_where_they_stand():
+    ticks = {
+        e.text: float(e.get("x").rstrip("%")) for e in ET.fromstring(axis()) if e.get("y") == "36"
+    }
+    assert set(ticks) == {"0.03", "0.1", "0.3", "1", "3", "10"}
+    for label, at in ticks.items():
+        assert position(float(label)) == pytest.approx(at, abs=1.0), label
