@@ -300,24 +300,24 @@ def ratio_interval(
     >>> float(found.ratio), float(found.low.round(2)), float(found.high.round(2))
     (2.0, 0.85, 4.59)
     """
-    now = mean_interval(total_now, n_now, k, level=level, rule=rule)
-    before = mean_interval(total_before, n_before, k, level=level, rule=rule)
-    none_now, none_before = now.mean == 0, before.mean == 0
-    m1, m0, n1, n0 = np.broadcast_arrays(
-        now.mean, before.mean, np.asarray(n_now, float), np.asarray(n_before, float)
+    t1, n1, t0, n0, spread, confidence = as_floats(
+        total_now=total_now, n_now=n_now, total_before=total_before, n_before=n_before,
+        k=k, level=level,
+    )  # fmt: skip
+    both = mean_interval(
+        np.stack([t1, t0]), np.stack([n1, n0]), spread, level=confidence, rule=rule
     )
+    none_now, none_before = both.mean == 0
     reason = first_reason(
-        m1.shape,
-        *((code, (now.reason == code) | (before.reason == code)) for code in _NO_INTERVAL),
+        t1.shape,
+        *((code, (both.reason == code).any(axis=0)) for code in _NO_INTERVAL),
         ("none_counted", none_now & none_before),
         ("none_before", none_before),
     )
     with np.errstate(divide="ignore", invalid="ignore"):
-        up, down = _log_distances(now, n1), _log_distances(before, n0)
-        centre = up.centre - down.centre
-        low = np.exp(centre - np.hypot(up.to_low, down.to_high))
-        high = np.exp(centre + np.hypot(up.to_high, down.to_low))
-        ratio = m1 / m0
+        log_ratio, to_low, to_high = _log_distances(both, np.stack([n1, n0]))
+        low, high = np.exp(log_ratio - to_low), np.exp(log_ratio + to_high)
+        ratio = both.mean[0] / both.mean[1]
     answered = (reason == "") | (reason == "none_before")
     return RatioInterval(
         np.where(reason == "", ratio, np.nan),
@@ -330,16 +330,11 @@ def ratio_interval(
 _NO_INTERVAL = ("no_effort", "not_counted", "no_k", "k_too_small", "not_whole")
 
 
-@dataclass(frozen=True, eq=False)
-class _LogDistances:
-    centre: FloatArray
-    to_low: FloatArray
-    to_high: FloatArray
-
-
-def _log_distances(found: MeanInterval, n: FloatArray) -> _LogDistances:
-    centre = np.log(np.where(found.mean == 0, 0.5 / n, found.mean))
-    return _LogDistances(centre, centre - np.log(found.low), np.log(found.high) - centre)
+def _log_distances(both: MeanInterval, n: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Log ratio of the first mean to the second, and how far its limits are below and above."""
+    centre = np.log(np.where(both.mean == 0, 0.5 / n, both.mean))
+    down, up = centre - np.log(both.low), np.log(both.high) - centre
+    return centre[0] - centre[1], np.hypot(down[0], up[1]), np.hypot(up[0], down[1])
 
 
 def card_rate(

@@ -30,7 +30,7 @@ from benchwalk.science.arguments import BoolArray, FloatArray
 
 Rule = Literal["blaker", "mid_p", "exact"]
 RULES = ("blaker", "mid_p", "exact")
-# below the last digit that float64 tail probabilities hold
+# of ln theta; tail probabilities hold fewer digits than a smaller one would ask for
 _LOG_TOLERANCE = 1e-12
 _MOST_STEPS = 100
 
@@ -256,7 +256,7 @@ def _nearest_joined(
 def crossing(
     function: Callable[[FloatArray], FloatArray], start: FloatArray, stop: FloatArray
 ) -> FloatArray:
-    """Where a function of positive arguments changes sign between start and stop; else ``stop``.
+    """Where a function changes sign between two positive arguments; ``stop`` where it does not.
 
     All rows at once, on the log scale, by [Chandrupatla1997]_: inverse quadratic interpolation
     where it is safe, else bisection.
