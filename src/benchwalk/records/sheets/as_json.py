@@ -1,0 +1,177 @@
+"""A reading as one JSON object, for programs: the keys of a truth file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from benchwalk.records.sheets.outcomes import (
+    At,
+    Count,
+    NothingSeen,
+    NotLooked,
+    Question,
+    Reading,
+    Reject,
+    Treatment,
+)
+from benchwalk.records.sheets.table import SheetRefused
+
+Json = dict[str, Any]
+
+
+def as_format_json(reading: Reading) -> Json:
+    """What was read, as a JSON object; `counts` are of its lists, `accounts` of what was read."""
+    lists: dict[str, list[Json]] = {
+        "records": [_count(c) for c in reading.records],
+        "nothing_seen": [_nothing(n) for n in reading.nothing_seen],
+        "not_looked": [_not_looked(n) for n in reading.not_looked],
+        "reject": [_reject(r) for r in reading.rejects],
+        "duplicates": _duplicates(reading),
+        "treatments": [_treatment(t) for t in reading.treatments],
+        "skip": [{"at": _at(s.at), "why": s.why} for s in reading.skipped],
+    }
+    return {
+        "file": reading.file,
+        "sha256": reading.sha256,
+        "opens": True,
+        "encoding": reading.encoding,
+        "delimiter": reading.delimiter,
+        "decimal": reading.decimal,
+        "mapping": dict(reading.mapping),
+        "assumed": list(reading.assumed),
+        "counts": {name: len(items) for name, items in lists.items()},
+        "read": reading.read,
+        "accounts": dict(reading.accounts()),
+        **lists,
+        "ignored_columns": [{"col": c, "why": why} for c, why in reading.ignored.items()],
+        "notes": [{"at": _at(n.at), "text": n.text, "hostile": n.hostile} for n in reading.notes],
+        "renames": [
+            {"old": r.old, "new": r.new, "date": _day(r.on), "at": _at(r.at), "stated": r.stated}
+            for r in reading.renames
+        ],
+        "asked": [_question(q) for q in reading.asked],
+    }
+
+
+def refusal_json(refused: SheetRefused, file: str) -> Json:
+    """A file of which nothing was taken, as a JSON object."""
+    empty = ("records", "nothing_seen", "not_looked", "reject", "duplicates", "treatments", "skip")
+    return {
+        "file": file,
+        "opens": False,
+        "file_reject": refused.reason,
+        "said": str(refused),
+        "counts": dict.fromkeys(empty, 0),
+        **{name: [] for name in (*empty, "notes", "renames", "asked")},
+    }
+
+
+def _at(at: At) -> Json:
+    return {"row": at.row} if at.col is None else {"row": at.row, "col": at.col}
+
+
+def _day(on: object) -> str | None:
+    return None if on is None else str(on)
+
+
+def _given(pairs: Iterable[tuple[str, object]]) -> Json:
+    """The keys that apply; one that does not is left out."""
+    return {key: value for key, value in pairs if value is not None}
+
+
+def _count(c: Count) -> Json:
+    required = {
+        "at": _at(c.at),
+        "date": c.on.isoformat(),
+        "unit": c.unit,
+        "unit_raw": c.unit_raw,
+        "sampling_unit": c.sampling_unit,
+        "method": c.method,
+        "pest": c.taxon,
+        "pest_raw": c.taxon_raw,
+        "stage": c.stage,
+        "kind": c.how,
+        "value": c.value,
+        "raw": c.raw,
+    }
+    return required | _given(
+        (
+            ("date_out", _day(c.hung_on)),
+            ("exposure_days", None if c.hung_on is None else (c.on - c.hung_on).days),
+            ("station", c.station),
+            ("plant", c.plant),
+            ("plants", c.plants),
+            ("of", c.of),
+            ("squares_counted", c.squares_counted),
+            ("squares_printed", c.squares_printed),
+            ("crop", c.crop_raw),
+            ("scout", c.scout),
+            ("lacks", list(c.lacks) or None),
+            ("resolved", c.resolved),
+        )
+    )
+
+
+def _nothing(n: NothingSeen) -> Json:
+    required = {"at": _at(n.at), "date": n.on.isoformat(), "unit": n.unit, "method": n.method}
+    return required | _given(
+        (
+            ("plant", n.plant),
+            ("plants", n.plants),
+            ("station", n.station),
+            ("date_out", _day(n.hung_on)),
+            ("crop", n.crop_raw),
+            ("scout", n.scout),
+        )
+    )
+
+
+def _not_looked(n: NotLooked) -> Json:
+    return {
+        "at": _at(n.at),
+        "raw": n.raw,
+        "date": _day(n.on),
+        "unit": n.unit,
+        "pest": n.taxon,
+        "stage": n.stage,
+    }
+
+
+def _reject(r: Reject) -> Json:
+    conflict = None if r.conflicts_with is None else {"row": r.conflicts_with.row}
+    return {"at": _at(r.at), "reason": r.reason, "raw": r.raw} | _given(
+        (
+            ("because", None if r.because is None else _at(r.because)),
+            ("conflicts_with", conflict),
+        )
+    )
+
+
+def _duplicates(reading: Reading) -> list[Json]:
+    pairs = dict.fromkeys((d.at.row, d.of.row) for d in reading.duplicates)
+    return [{"at": {"row": row}, "of": {"row": of}} for row, of in pairs]
+
+
+def _treatment(t: Treatment) -> Json:
+    place: Json = {"unit": t.units[0]} if len(t.units) == 1 else {"units": list(t.units)}
+    return {
+        "at": _at(t.at),
+        **place,
+        "raw": t.raw,
+        "date": _day(t.on),
+        "kind": t.kind,
+        "what": t.what,
+        "active": t.active,
+    } | _given((("inferred", t.inferred), ("lacks", list(t.lacks) or None)))
+
+
+def _question(q: Question) -> Json:
+    return {
+        "id": q.id,
+        "at": _at(q.at),
+        "reason": q.reason,
+        "question": q.question,
+        "choices": list(q.choices),
+        "proposed": q.proposed,
+    }

@@ -1,0 +1,242 @@
+"""What a row says besides its counts: day, place, crop, scout, and how much was looked at."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from benchwalk.records.sheets.dates import Habit, Order, day, habit, median_year, order_of
+from benchwalk.records.sheets.headings import CARDS, method_of
+from benchwalk.records.sheets.layout import Column, Layout
+from benchwalk.records.sheets.names import crop_of
+from benchwalk.records.sheets.outcomes import At
+from benchwalk.records.sheets.remarks import unit_with_old_name
+from benchwalk.records.sheets.table import Table
+from benchwalk.records.sheets.values import marks, plain
+from benchwalk.records.sheets.words import means, tidy
+
+WHOLE_NUMBER = re.compile(r"[0-9]{1,6}([.,]0+)?")
+SQUARES = re.compile(r"([0-9]{1,4})\s?/\s?([0-9]{1,4})")
+
+
+@dataclass(frozen=True)
+class Fault:
+    """Why nothing of a row, or none of its counts by one method, can be taken."""
+
+    reason: str
+    column: Column
+
+
+@dataclass(frozen=True, kw_only=True)
+class Context:
+    """A row without its counts; `fault` is the first thing that keeps all of it out."""
+
+    row: int
+    on: dt.date | None
+    house: str | None
+    unit: str | None
+    unit_raw: str
+    crop_raw: str | None
+    scout: str | None
+    plant: str | None
+    plants: int | None
+    station: str | None
+    method: str | None
+    hung_on: dt.date | None
+    squares_counted: int | None
+    squares_printed: int | None
+    fault: Fault | None
+    plants_fault: Fault | None
+    squares_fault: Fault | None
+
+    @property
+    def crop(self) -> str | None:
+        """The crop of the tables that the row's crop is; none where they do not know the word."""
+        return crop_of(self.crop_raw) if self.crop_raw else None
+
+    def fault_of(self, method: str) -> Fault | None:
+        """What keeps a count by a method out, apart from the count itself."""
+        return self.fault or (self.squares_fault if method in CARDS else self.plants_fault)
+
+    def lacks(self, method: str) -> tuple[str, ...]:
+        """What the file never says about a count by a method."""
+        if method in CARDS:
+            said: dict[str, object] = {"exposure": self.hung_on, "number_of_cards": self.station}
+        else:
+            said = {"plants_inspected": self.plants}
+        return tuple(what for what, value in said.items() if value is None)
+
+
+@dataclass
+class Sheet:
+    """A table with its layout, and what holds for all of its rows."""
+
+    table: Table
+    layout: Layout
+    answers: Mapping[str, str]
+    habit: Habit = field(init=False)
+    order: Order | None = field(init=False)
+    year: int | None = field(init=False)
+    decimal: str = field(init=False)
+    has_methods: bool = field(init=False)
+    spelling: Mapping[str, str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        dates = [*self.cells("date"), *self.cells("date_out")]
+        self.habit = habit(dates)
+        self.order = self.habit.order or order_of(self.answers.get("date_order", ""))
+        self.year = median_year(dates)
+        measured = (*self.cells("mean"), *self.cells("climate"))
+        self.decimal = marks(measured)
+        self.has_methods = any(method_of(c) for c in self.cells("method"))
+        self.spelling = _spelling([*self.cells("house"), *map(_place, self.cells("unit"))])
+
+    def cells(self, meaning: str) -> list[str]:
+        """The cells of a column below its heading; none where there is no such column."""
+        column = self.layout.column(meaning)
+        return [] if column is None else [cell(row, column) for row in self.body()]
+
+    def body(self) -> Sequence[Sequence[str]]:
+        """The rows below the headings."""
+        return self.table.rows[self.layout.row :]
+
+    def numbered(self) -> Iterable[tuple[int, Sequence[str]]]:
+        """The rows below the headings with their record numbers."""
+        return enumerate(self.body(), start=self.layout.row + 1)
+
+    def text(self, row: Sequence[str], meaning: str) -> str | None:
+        """A cell without outer spaces; none where it is empty or there is no such column."""
+        column = self.layout.column(meaning)
+        found = tidy(cell(row, column)) if column else ""
+        return found or None
+
+    def place(self, row: Sequence[str], meaning: str) -> str | None:
+        """The name of a house or unit as the file spells it most often."""
+        found = self.text(row, meaning)
+        return None if found is None else self.spelling[place_key(_place(found))]
+
+    def context(self, number: int, row: Sequence[str]) -> Context:
+        """What a row says besides its counts."""
+        on, late = self._days(row)
+        hung_on, early = self._hung(row, on)
+        house, unit = self.place(row, "house"), self.place(row, "unit")
+        method, odd = self._method(row)
+        plants, plants_fault = self._plants(row)
+        counted, printed, squares_fault = self._squares(row)
+        return Context(
+            row=number,
+            on=on,
+            house=house,
+            unit=f"{house} / {unit}" if house and unit else unit,
+            unit_raw=cell(row, unit_column) if (unit_column := self.layout.column("unit")) else "",
+            crop_raw=self.text(row, "crop"),
+            scout=self.text(row, "scout"),
+            plant=self.text(row, "plant"),
+            plants=plants,
+            station=self.text(row, "station"),
+            method=method,
+            hung_on=hung_on,
+            squares_counted=counted,
+            squares_printed=printed,
+            fault=late or early or self._unplaced(unit) or odd,
+            plants_fault=plants_fault,
+            squares_fault=squares_fault,
+        )
+
+    def _days(self, row: Sequence[str]) -> tuple[dt.date | None, Fault | None]:
+        column = self.layout.column("date")
+        if column is None:
+            return None, None
+        found = day(cell(row, column), self.order, self.year)
+        return found.on, Fault(found.reason, column) if found.reason else None
+
+    def _hung(self, row: Sequence[str], on: dt.date | None) -> tuple[dt.date | None, Fault | None]:
+        column, read_in = self.layout.column("date_out"), self.layout.column("date")
+        if column is None or read_in is None or not cell(row, column).strip():
+            return None, None
+        found = day(cell(row, column), self.order, self.year)
+        if found.reason:
+            return None, Fault(found.reason, column)
+        if on is None or found.on is None or found.on < on:
+            return found.on, None
+        reversed_ = found.on > on
+        return None, Fault("dates_reversed" if reversed_ else "zero_exposure", read_in)
+
+    def _unplaced(self, unit: str | None) -> Fault | None:
+        column = self.layout.column("unit") or self.layout.column("date")
+        return Fault("missing_unit", column) if unit is None and column else None
+
+    def _method(self, row: Sequence[str]) -> tuple[str | None, Fault | None]:
+        """The method a long row names; a card whose colour nobody says is yellow, and said so."""
+        column = self.layout.column("method")
+        written = self.text(row, "method")
+        if self.has_methods and column and written:
+            method = method_of(written)
+            return method, None if method else Fault("unreadable_text", column)
+        return "card" if self.text(row, "station") else None, None
+
+    def _plants(self, row: Sequence[str]) -> tuple[int | None, Fault | None]:
+        column = self.layout.column("plants")
+        if column is None:
+            return (1 if self.text(row, "plant") else None), None
+        number = whole(cell(row, column))
+        return number, None if number else Fault("missing_effort", column)
+
+    def _squares(self, row: Sequence[str]) -> tuple[int | None, int | None, Fault | None]:
+        column, of = self.layout.column("squares_counted"), self.layout.column("squares_printed")
+        if column is None:
+            return None, None, None
+        counted, printed = whole(cell(row, column)), whole(cell(row, of)) if of else None
+        if found := SQUARES.fullmatch(plain(cell(row, column))):
+            counted, printed = int(found[1]), int(found[2])
+        if not counted:
+            return None, printed, Fault("missing_effort", column)
+        over = printed is not None and counted > printed
+        return counted, printed, Fault("squares_over_printed", column) if over else None
+
+
+def cell(row: Sequence[str], column: Column) -> str:
+    """A cell as written; a row that ends before it has nothing there."""
+    return row[column.index] if column.index < len(row) else ""
+
+
+def at(number: int, column: Column) -> At:
+    """The place of a cell."""
+    return At(number, column.heading)
+
+
+def whole(text: str) -> int | None:
+    """A whole number of plants or squares; none for an empty cell or another text."""
+    found = plain(text)
+    return int(re.split("[.,]", found)[0]) if WHOLE_NUMBER.fullmatch(found) else None
+
+
+def place_key(name: str) -> str:
+    """A house or unit for comparing: without case and doubled spaces."""
+    return tidy(name).casefold()
+
+
+def _place(text: str) -> str:
+    return unit_with_old_name(text)[0]
+
+
+def _spelling(names: Iterable[str]) -> dict[str, str]:
+    """Each name as written most often; the first of equals."""
+    written: dict[str, Counter[str]] = {}
+    for name in map(tidy, names):
+        written.setdefault(place_key(name), Counter())[name] += 1
+    return {key: counts.most_common(1)[0][0] for key, counts in written.items()}
+
+
+def why_skipped(row: Sequence[str], headings: Sequence[str]) -> str | None:
+    """Why a row holds no record: blank, totals, headings repeated; none for all others."""
+    filled = [c for c in row if c.strip()]
+    if not filled:
+        return "blank"
+    if means(filled[0]) == "totals":
+        return "totals"
+    same = [tidy(c) for c in row] == [tidy(h) for h in headings]
+    return "headings repeated" if same else None

@@ -1,0 +1,218 @@
+"""What is gathered from a sheet while its rows are read, and the rows that are only a remark."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+
+from benchwalk.records.sheets import remarks
+from benchwalk.records.sheets.context import Context, Sheet, at, cell
+from benchwalk.records.sheets.dates import ORDERS, parts
+from benchwalk.records.sheets.layout import Column
+from benchwalk.records.sheets.outcomes import (
+    At,
+    Count,
+    Duplicate,
+    Note,
+    NothingSeen,
+    NotLooked,
+    Question,
+    Reject,
+    Rename,
+    Skip,
+    Treatment,
+)
+from benchwalk.records.sheets.questions import Questions
+from benchwalk.records.sheets.values import Said, hostile, said
+from benchwalk.records.sheets.words import means, tidy
+
+DASH_CHOICES = ("none found", "not looked")
+
+
+class Gathering:
+    """The outcomes of a sheet, filled row by row; `read` counts what had to end in one."""
+
+    def __init__(self, sheet: Sheet, answers: Mapping[str, str], own: Mapping[str, str]) -> None:
+        self.sheet = sheet
+        self.questions = Questions(answers, own)
+        self.key = remarks.kept_key(answers)
+        self.read = 0
+        self.records: list[Count] = []
+        self.nothing_seen: list[NothingSeen] = []
+        self.not_looked: list[NotLooked] = []
+        self.rejects: list[Reject] = []
+        self.duplicates: list[Duplicate] = []
+        self.treatments: list[Treatment] = []
+        self.renames: list[Rename] = []
+        self.notes: list[Note] = []
+        self.skipped: list[Skip] = []
+        self._assumed: dict[str, None] = {}
+
+    def assumed(self) -> tuple[str, ...]:
+        """What was assumed while reading, each once."""
+        return tuple(self._assumed)
+
+    def assume(self, what: str) -> None:
+        """Say what is assumed, once."""
+        self._assumed.setdefault(what)
+
+    def skip(self, number: int, why: str) -> None:
+        """A row without a record and without a complaint."""
+        self.read += 1
+        self.skipped.append(Skip(At(number), why))
+
+    def reject(self, place: At, reason: str, raw: str, because: Column | None = None) -> None:
+        """A cell for a person to look at; `because` is the column at fault when it is another."""
+        fault = None if because is None else at(place.row, because)
+        self.rejects.append(Reject(at=place, reason=reason, raw=raw, because=fault))
+        if reason == "dash_without_key":
+            self._ask_dash(place)
+
+    def said(self, raw: str) -> Said:
+        """What a count cell says, by the file's own key where it has one."""
+        return said(raw, decimal=self.sheet.decimal, key=self.key)
+
+    def _ask_dash(self, place: At) -> None:
+        self.questions.ask(
+            Question(
+                id="dash",
+                at=place,
+                reason="dash_without_key",
+                question="What does '-' mean in a count: none found, or not looked?",
+                choices=DASH_CHOICES,
+            )
+        )
+
+    def ask_date_order(self) -> None:
+        """One question for the whole file, while dates stand in it that could be either."""
+        refused = [r for r in self.rejects if r.reason == "ambiguous_date"]
+        if refused:
+            both = " The column shows both habits." if self.sheet.habit.contradicted else ""
+            self.questions.ask(
+                Question(
+                    id="date_order",
+                    at=refused[0].because or refused[0].at,
+                    reason="ambiguous_date",
+                    question=f"Is the month or the day written first?{both}",
+                    choices=ORDERS,
+                )
+            )
+
+    def learn_keys(self) -> None:
+        """What the file itself says of its signs, in rows that hold nothing else."""
+        for row in self.sheet.table.rows:
+            filled = [c for c in row if c.strip()]
+            text = " = ".join(filled) if len(filled) == 2 else "".join(filled[:1])
+            if len(filled) <= 2:
+                self.key = {**dict(remarks.keys_in(text)), **self.key}
+
+    def took_whole(self, number: int, row: Sequence[str]) -> bool:
+        """Take a row that is one remark (or too long for its headings) as a whole."""
+        headings = self.sheet.table.rows[self.sheet.layout.row - 1]
+        if any(c.strip() for c in row[len(headings) :]):
+            self.read += 1
+            self.reject(At(number), "ragged_row", self.sheet.table.delimiter.join(row))
+            return True
+        filled = [c for c in self.sheet.layout.columns if cell(row, c).strip()]
+        if len(filled) > 2:
+            return False
+        text = " = ".join(tidy(cell(row, c)) for c in filled)
+        if list(remarks.keys_in(text)):
+            self.skip(number, "key of signs")
+            return True
+        return len(filled) == 1 and self._only_remark(number, filled[0], tidy(cell(row, filled[0])))
+
+    def _only_remark(self, number: int, column: Column, text: str) -> bool:
+        if column.meaning not in ("remarks", "date") or parts(text) is not None:
+            return False
+        stated = remarks.rename_in(text, self._last_day(), self.sheet.order)
+        known = self.sheet.spelling
+        if stated and {stated.old.casefold(), stated.new.casefold()} <= set(known):
+            old, new = known[stated.old.casefold()], known[stated.new.casefold()]
+            place = at(number, column)
+            self.renames.append(Rename(old=old, new=new, on=stated.on, at=place, stated=True))
+            self.skip(number, "remark about a rename")
+        else:
+            self.read += 1
+            self.notes.append(Note(at=at(number, column), text=text, hostile=hostile(text)))
+        return True
+
+    def _last_day(self) -> dt.date | None:
+        days = [r.on for r in self.records]
+        return max(days, default=None)
+
+    def remark(self, context: Context, column: Column, raw: str) -> None:
+        """A remark beside counts: treatments, an incomplete one, or a note."""
+        self.read += 1
+        if not self.treated(context, column, raw):
+            self.notes.append(
+                Note(
+                    at=at(context.row, column),
+                    text=tidy(raw),
+                    on=context.on,
+                    house=context.house,
+                    unit=context.unit,
+                    hostile=hostile(raw),
+                )
+            )
+
+    def treated(self, context: Context, column: Column, raw: str, *, alone: bool = False) -> bool:
+        """Take the treatments of a remark; false where it tells of none.
+
+        In a row of its own (`alone`) a treatment has the day of the row; beside counts that day is
+        the walk's, and a treatment without a day is asked about.
+        """
+        done = remarks.treatments(raw, context.on, self.sheet.order)
+        place = at(context.row, column)
+        units = () if context.unit is None else (context.unit,)
+        if done is None:
+            self.reject(place, "treatment_incomplete", raw)
+            return True
+        if done and not units and not any(d.everywhere for d in done):
+            self.reject(place, "missing_unit", raw, self.sheet.layout.column("unit"))
+            return True
+        own_day = context.on if alone else None
+        taken = [self._treatment(d, context, place, units, raw, own_day) for d in done]
+        self.treatments += taken
+        return bool(taken)
+
+    def _treatment(
+        self,
+        done: remarks.Done,
+        context: Context,
+        place: At,
+        units: tuple[str, ...],
+        raw: str,
+        own_day: dt.date | None,
+    ) -> Treatment:
+        stands, written = True, done.inferred is None or done.on == own_day
+        if not written and done.on and context.on:
+            before = done.on - dt.timedelta(days=7) if done.on > context.on else None
+            other = before.isoformat() if before else None
+            stands = self.questions.day(place, tidy(raw), done.on.isoformat(), other)
+        on = done.on if stands else self._answered_day(place)
+        return Treatment(
+            at=place,
+            on=on,
+            house=context.house,
+            units=self._everywhere(context) if done.everywhere else units,
+            raw=tidy(raw),
+            kind=done.kind,
+            what=done.what,
+            active=done.active,
+            inferred=done.inferred if stands and not written else None,
+            lacks=() if on else ("date",),
+        )
+
+    def _answered_day(self, place: At) -> dt.date | None:
+        found = parts(self.questions.answer(f"day:{place.row}") or "")
+        return found if isinstance(found, dt.date) else None
+
+    def _everywhere(self, context: Context) -> tuple[str, ...]:
+        """Every unit of the row's house, in the order of the file."""
+        contexts = [self.sheet.context(n, row) for n, row in self.sheet.numbered()]
+        return tuple(dict.fromkeys(c.unit for c in contexts if c.unit and c.house == context.house))
+
+    def clean(self, raw: str) -> bool:
+        """Whether a remark only says that nothing was found."""
+        return means(raw) in ("clean", "zero")

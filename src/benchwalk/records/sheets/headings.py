@@ -1,0 +1,165 @@
+"""What a column holds, from the words of its heading: English, Spanish and German."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from benchwalk.records.sheets.names import Named, stage_of, stage_words_for, taxon_of
+from benchwalk.records.sheets.values import said
+from benchwalk.records.sheets.words import fold, means, rows
+from benchwalk.reference import stage_possible
+
+CARDS = ("yellow_card", "blue_card")
+IGNORED = "ignored"
+LISTED = frozenset(row["meaning"] for row in rows("headings")) | {IGNORED}
+
+
+@dataclass(frozen=True)
+class Tally:
+    """A column of counts: a pest, a stage and a method.
+
+    Parameters
+    ----------
+    taxon : none where the heading names no pest, or several.
+    word : the part of the heading that names the pest.
+    colour_said : whether the heading says the colour of a card.
+    agreed : whether a person agreed to it, in a mapping.
+    """
+
+    word: str
+    taxon: str | None
+    stage: str
+    method: str
+    colour_said: bool = True
+    agreed: bool = False
+
+    def text(self) -> str:
+        """As a mapping keeps it: "tally:thrips:larva:plant_count"."""
+        return f"tally:{self.taxon or '?'}:{self.stage}:{self.method}"
+
+
+def heading_key(heading: str) -> str:
+    """A heading for comparing: folded, without signs between its words."""
+    return " ".join(re.sub(r"[()/\\:,;&'\"\[\]]", " ", fold(heading)).split())
+
+
+@cache
+def _meanings() -> Mapping[str, str]:
+    return {heading_key(row["word"]): row["meaning"] for row in rows("headings")}
+
+
+@cache
+def _methods() -> Mapping[str, str]:
+    return {heading_key(row["word"]): row["meaning"] for row in rows("methods")}
+
+
+def listed(heading: str) -> str | None:
+    """The meaning of a heading that is in the table of headings; none for another."""
+    return _meanings().get(heading_key(heading))
+
+
+def method_of(text: str) -> str | None:
+    """The method a cell or part of a heading names; "card" where it says no colour."""
+    return _methods().get(heading_key(text))
+
+
+def tally_of(heading: str, own: Mapping[str, str], cells: Sequence[str]) -> Tally | None:
+    """A column of counts in a wide sheet; none where the heading names no pest.
+
+    Parameters
+    ----------
+    own : the operation's own words for pests.
+    cells : the column's cells: a word that no table knows heads a column of counts only where its
+        cells are counts.
+    """
+    words, method = _without_method(heading_key(heading).split())
+    if not words:
+        return None
+    found = _exact(words, own) or _misspelt(words, own, cells)
+    if found is None:
+        return None
+    named, stage_word, word = found
+    if word == heading_key(heading):
+        word = heading.strip()
+    how, colour_said = _how(method)
+    stage = _stage(named.key, stage_word, how)
+    return Tally(word, named.key, stage, how, colour_said)
+
+
+def _how(method: str | None) -> tuple[str, bool]:
+    """The method, and whether the colour of a card is said: yellow is the one most in use."""
+    return ("yellow_card", False) if method == "card" else (method or "plant_count", True)
+
+
+def stage_on(taxon: str | None, method: str) -> str:
+    """The stage meant where none is said: what sticks to a card flies; "any" elsewhere."""
+    flies = method in CARDS and taxon is not None and stage_possible(taxon, "adult")
+    return "adult" if flies else "any"
+
+
+def _stage(taxon: str | None, word: str, method: str) -> str:
+    if not word:
+        return stage_on(taxon, method)
+    if taxon is None:
+        return stage_words_for(word)[0]
+    return stage_of(word, taxon) or f"!{word}"
+
+
+def _without_method(words: list[str]) -> tuple[list[str], str | None]:
+    """The words that are left when those of a method are taken out, and the method."""
+    for size in range(min(4, len(words)), 0, -1):
+        for start in range(len(words) - size, -1, -1):
+            method = method_of(" ".join(words[start : start + size]))
+            rest = words[:start] + words[start + size :]
+            if method and rest and not _is_stage_letter(words[start : start + size]):
+                return rest, method
+    return words, None
+
+
+def _is_stage_letter(words: list[str]) -> bool:
+    # a single letter is a stage before it is the colour of a card
+    return len(words) == 1 and len(words[0]) == 1
+
+
+def _splits(words: list[str]) -> list[tuple[str, str]]:
+    """(name, stage) of every way to cut: the longest name first, the stage behind or before it."""
+    cuts = [(" ".join(words), "")]
+    for n in range(len(words) - 1, 0, -1):
+        cuts.append((" ".join(words[:n]), " ".join(words[n:])))
+        cuts.append((" ".join(words[-n:]), " ".join(words[:-n])))
+    return [(name, stage) for name, stage in cuts if not stage or stage_words_for(stage)]
+
+
+def _exact(words: list[str], own: Mapping[str, str]) -> tuple[Named, str, str] | None:
+    for name, stage in _splits(words):
+        named = taxon_of(name, own)
+        if named.candidates and not named.proposed:
+            return named, stage, name
+    return None
+
+
+def _misspelt(
+    words: list[str], own: Mapping[str, str], cells: Sequence[str]
+) -> tuple[Named, str, str] | None:
+    """A column of counts whose pest is misspelt or not known at all, and is not passed over."""
+    if not _counts(cells):
+        return None
+    cuts = _splits(words)
+    for name, stage in cuts:
+        named = taxon_of(name, own)
+        if named.candidates:
+            return named, stage, name
+    staged = [(name, stage) for name, stage in cuts if stage]
+    if staged:
+        return taxon_of(staged[-1][0], own), staged[-1][1], staged[-1][0]
+    return None
+
+
+def _counts(cells: Sequence[str]) -> bool:
+    """Whether most cells that say anything are counts."""
+    filled = [c for c in cells if c.strip()]
+    counts = [c for c in filled if said(c).how != "rejected" and means(c) != "not_looked"]
+    return len(counts) * 2 > len(filled)

@@ -1,0 +1,232 @@
+"""Which row holds the headings, what each column holds, and what is assumed about it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from benchwalk.records.sheets.headings import (
+    IGNORED,
+    LISTED,
+    Tally,
+    heading_key,
+    listed,
+    tally_of,
+)
+from benchwalk.records.sheets.table import SheetRefused, Table
+from benchwalk.records.sheets.words import fold
+
+FIRST_ROWS = 20  # own choice: titles above the headings fill no more rows
+PASSED_OVER = {
+    "climate": "climate, no pest record",
+    "total": "derived from other columns",
+    "weekday": "the date says it",
+    "mean": "derived from the count; taken only where no count is given",
+    IGNORED: "no known heading",
+}
+
+
+class MappingError(ValueError):
+    """A mapping that was given says something of a column that cannot be said."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column: where it stands, its heading as written, what it holds."""
+
+    index: int
+    heading: str
+    meaning: str
+    tally: Tally | None = None
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The columns of a table; `row` is the record number of the headings."""
+
+    row: int
+    columns: tuple[Column, ...]
+
+    @property
+    def tallies(self) -> tuple[Column, ...]:
+        """The columns of a wide sheet that hold counts."""
+        return tuple(c for c in self.columns if c.tally is not None)
+
+    @property
+    def wide(self) -> bool:
+        """Whether pests stand in the headings and not in a column."""
+        return bool(self.tallies)
+
+    def column(self, meaning: str) -> Column | None:
+        """The column of a meaning; none where the sheet has no such column."""
+        return next((c for c in self.columns if c.meaning == meaning), None)
+
+    def mapping(self) -> dict[str, str]:
+        """Heading -> meaning, as shown to a person and kept for the next sheet."""
+        return {
+            name: c.meaning
+            for name, c in zip(
+                names_of([c.heading for c in self.columns]), self.columns, strict=True
+            )
+            if c.heading.strip()
+        }
+
+    def ignored(self) -> dict[str, str]:
+        """Heading -> why nothing is taken from it."""
+        return {
+            c.heading: PASSED_OVER[c.meaning]
+            for c in self.columns
+            if c.meaning in PASSED_OVER and c.heading.strip()
+        }
+
+    def assumed(self) -> tuple[str, ...]:
+        """What the headings leave open and a person may say otherwise."""
+        return tuple(
+            f"{c.heading.strip()}: yellow card"
+            for c in self.tallies
+            if c.tally and not c.tally.colour_said
+        )
+
+
+def names_of(headings: Sequence[str]) -> list[str]:
+    """Headings as a mapping names them: the second "Count" is "Count (2)"."""
+    seen: dict[str, int] = {}
+    names = []
+    for heading in headings:
+        name = " ".join(heading.split())
+        seen[name] = seen.get(name, 0) + 1
+        names.append(name if seen[name] == 1 else f"{name} ({seen[name]})")
+    return names
+
+
+def propose_mapping(table: Table, own_names: Mapping[str, str] | None = None) -> dict[str, str]:
+    """What each column of a table seems to hold: heading -> meaning.
+
+    A meaning is a word of ``words/headings.csv``, "ignored", or
+    "tally:<taxon>:<stage>:<method>" for a column of counts.
+
+    Raises
+    ------
+    SheetRefused
+        if no row of the table names a date and counts.
+    """
+    return layout_of(table, None, own_names or {}).mapping()
+
+
+def layout_of(table: Table, mapping: Mapping[str, object] | None, own: Mapping[str, str]) -> Layout:
+    """The layout of a table; a mapping given goes before what the headings seem to say.
+
+    Raises
+    ------
+    SheetRefused
+        if no row of the table names a date and counts.
+    MappingError
+        if the mapping gives a column a meaning that there is not.
+    """
+    given = {heading_key(name): _meant(name, meaning) for name, meaning in (mapping or {}).items()}
+    number = _heading_row(table, given, own)
+    headings = table.rows[number - 1]
+    below = table.rows[number:]
+    columns = []
+    for index, (heading, name) in enumerate(zip(headings, names_of(headings), strict=True)):
+        cells = [r[index] for r in below if index < len(r)]
+        meaning = given.get(heading_key(name))
+        columns.append(_column(index, heading, meaning, own, cells))
+    layout = Layout(number, _settled(columns))
+    _usable(layout, table)
+    return layout
+
+
+def _meant(name: str, meaning: object) -> str:
+    text = str(meaning)
+    if text in LISTED or (text.startswith("tally:") and text.count(":") == 3):
+        return text
+    raise MappingError(
+        f"mapping of {name!r}: {text!r} is no meaning of a column; expected one of"
+        f" {', '.join(sorted(LISTED))}, or tally:<pest>:<stage>:<method>"
+    )
+
+
+def _heading_row(table: Table, given: Mapping[str, str], own: Mapping[str, str]) -> int:
+    def known(row: Sequence[str]) -> int:
+        return sum(
+            heading_key(cell) in given or bool(listed(cell)) or tally_of(cell, own, ()) is not None
+            for cell in row
+            if cell.strip()
+        )
+
+    scores = [known(row) for row in table.rows[:FIRST_ROWS]]
+    return scores.index(max(scores)) + 1
+
+
+def _column(
+    index: int, heading: str, meaning: str | None, own: Mapping[str, str], cells: Sequence[str]
+) -> Column:
+    if meaning is not None and meaning.startswith("tally:"):
+        _, taxon, stage, method = meaning.split(":")
+        found = tally_of(heading, own, cells)
+        word = found.word if found else heading.strip()
+        agreed = Tally(word, None if taxon == "?" else taxon, stage, method, agreed=True)
+        return Column(index, heading, meaning, agreed)
+    meaning = meaning or listed(heading)
+    if meaning is not None or not heading.strip():
+        return Column(index, heading, meaning or IGNORED)
+    tally = tally_of(heading, own, cells)
+    return Column(index, heading, tally.text() if tally else IGNORED, tally)
+
+
+def _settled(columns: list[Column]) -> tuple[Column, ...]:
+    """One column a meaning: of two places the first is the house; a pest's total is derived."""
+    settled = _long_or_wide(columns)
+    units = [c for c in settled if c.meaning == "unit"]
+    houses = [c for c in settled if c.meaning == "house"]
+    if houses and not units:
+        settled = _meaning(settled, houses[0], "unit")
+    elif len(units) > 1 and not houses:
+        settled = _meaning(settled, units[0], "house")
+    seen: set[str] = set()
+    once = []
+    for c in settled:
+        double = c.meaning in seen and c.tally is None and c.meaning not in PASSED_OVER
+        once.append(Column(c.index, c.heading, IGNORED) if double else c)
+        seen.add(c.meaning)
+    return tuple(once)
+
+
+def _meaning(columns: list[Column], column: Column, meaning: str) -> list[Column]:
+    return [Column(c.index, c.heading, meaning, c.tally) if c is column else c for c in columns]
+
+
+def _long_or_wide(columns: list[Column]) -> list[Column]:
+    """In a long sheet (a pest column and a count column) a pest in a heading is no tally."""
+    meanings = {c.meaning for c in columns}
+    long = "pest" in meanings and bool(meanings & {"count", "infested", "mean"})
+    kept = []
+    for c in columns:
+        if c.tally is None or not (long or _is_total(c, columns)):
+            kept.append(c)
+        else:
+            kept.append(Column(c.index, c.heading, IGNORED if long else "total"))
+    return kept
+
+
+def _is_total(column: Column, columns: list[Column]) -> bool:
+    """Whether a column adds up other columns of the same pest."""
+    words = set(fold(column.heading).split()) & {"total", "sum", "suma", "summe", "gesamt", "all"}
+    others = [
+        c for c in columns if c.tally and column.tally and c.tally.taxon == column.tally.taxon
+    ]
+    return bool(words) and len(others) > 1
+
+
+def _usable(layout: Layout, table: Table) -> None:
+    counts = layout.wide or (
+        layout.column("pest") and (layout.column("count") or layout.column("infested"))
+    )
+    if layout.column("date") is None or not counts:
+        found = ", ".join(h.strip() for h in table.rows[layout.row - 1][:12])
+        raise SheetRefused(
+            "file_is_not_a_table",
+            f"{table.file}: no row names a date and counts (found: {found[:200]}); expected"
+            " headings such as Date, Unit, Pest, Stage, Count, or a column for each pest",
+        )

@@ -1,0 +1,167 @@
+"""From the bytes of a file to rows of text: encoding, delimiter, quoted line breaks."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import hashlib
+import io
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+DELIMITERS = ",;\t|"
+BYTE_ORDER_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig", "utf-8 with BOM"),
+    (codecs.BOM_UTF16_LE, "utf-16", "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16", "utf-16"),
+)
+CONTROL = re.compile(r"[\x00-\x08\x0e-\x1b\x7f]")
+
+
+class SheetRefused(Exception):  # noqa: N818 - reads as what it says
+    """Nothing of the file is taken; `reason` is one of the reasons that concern a whole file.
+
+    Parameters
+    ----------
+    reason : "file_is_not_a_table" or "file_truncated".
+    said : what was found, what was expected and what to do.
+    """
+
+    def __init__(self, reason: str, said: str) -> None:
+        super().__init__(said)
+        self.reason = reason
+
+
+@dataclass(frozen=True)
+class Table:
+    """A file as text: `rows[0]` is record 1; cells are as written."""
+
+    file: str
+    sha256: str
+    encoding: str
+    delimiter: str
+    rows: tuple[tuple[str, ...], ...]
+
+
+def read_table(path: Path) -> Table:
+    """The rows of a delimited text file.
+
+    Raises
+    ------
+    SheetRefused
+        if the file is not text, has no columns, or breaks off.
+    OSError
+        if the file cannot be opened.
+    """
+    return table_of(path.read_bytes(), path.name)
+
+
+def table_of(content: bytes, file: str) -> Table:
+    """The rows of a delimited text given as bytes; see :func:`read_table`."""
+    text, encoding = _decoded(content, file)
+    if not text.strip():
+        raise SheetRefused("file_truncated", f"{file} is empty; expected a sheet: export it again")
+    delimiter = _delimiter(text, file)
+    rows = tuple(tuple(r) for r in _records(text, delimiter, file))
+    _complete(rows, text, file)
+    return Table(
+        file=file,
+        sha256=hashlib.sha256(content).hexdigest(),
+        encoding=f"{encoding}, {_line_ends(text)}",
+        delimiter=delimiter,
+        rows=rows,
+    )
+
+
+def _decoded(content: bytes, file: str) -> tuple[str, str]:
+    if content.startswith(b"PK\x03\x04"):
+        raise SheetRefused(
+            "file_is_not_a_table",
+            f"{file} is a workbook, not text; save each of its sheets as CSV and import those",
+        )
+    text, encoding = _text(content)
+    if CONTROL.search(text):
+        raise SheetRefused(
+            "file_is_not_a_table",
+            f"{file} holds bytes that no text has; expected a sheet saved as CSV: export it again",
+        )
+    return text, encoding
+
+
+def _text(content: bytes) -> tuple[str, str]:
+    for mark, codec, name in BYTE_ORDER_MARKS:
+        if content.startswith(mark):
+            # a wrong byte becomes the replacement character, which no name matches
+            return content.decode(codec, errors="replace"), name
+    try:
+        return content.decode("utf-8"), "utf-8"
+    except UnicodeDecodeError:
+        # five bytes have no character in cp1252; the control range they land in refuses nothing
+        return content.decode("cp1252", errors="replace"), "latin-1 (cp1252)"
+
+
+def _line_ends(text: str) -> str:
+    if "\r\n" in text:
+        return "CRLF"
+    return "CR" if "\r" in text and "\n" not in text else "LF"
+
+
+def _delimiter(text: str, file: str) -> str:
+    """The sign that splits most of the first rows into equally many fields, two or more."""
+    head = text[:20_000]
+    best = max(DELIMITERS, key=lambda d: _regularity(head, d))
+    if _regularity(head, best) == (0, 0):
+        raise SheetRefused(
+            "file_is_not_a_table",
+            f"{file} has no columns; expected fields divided by comma, semicolon or tab",
+        )
+    return best
+
+
+def _regularity(head: str, delimiter: str) -> tuple[int, int]:
+    """Rows of the commonest width of two or more, and that width."""
+    rows = list(_loose(head, delimiter))[:50]
+    widths = [len(r) for r in rows if len(r) > 1]
+    if not widths:
+        return 0, 0
+    common = max(set(widths), key=lambda w: (widths.count(w), w))
+    return widths.count(common), common
+
+
+def _loose(text: str, delimiter: str) -> list[list[str]]:
+    try:
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
+    except csv.Error:
+        # one field longer than any cell: this delimiter does not divide this text
+        return []
+
+
+def _records(text: str, delimiter: str, file: str) -> list[list[str]]:
+    try:
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
+    except csv.Error as error:
+        if "unexpected end" in str(error) or "field larger" in str(error):
+            raise SheetRefused(
+                "file_truncated",
+                f"{file} ends inside a quoted cell; expected a closing quote: export it again",
+            ) from error
+    return _loose(text, delimiter)
+
+
+def _complete(rows: Sequence[Sequence[str]], text: str, file: str) -> None:
+    """Refuse a file that breaks off inside its last row.
+
+    Spreadsheets write every row at full width and end it; a last row that is short and not ended,
+    after none that is, was cut.
+    """
+    filled = [len(r) for r in rows if r]
+    if text.endswith(("\n", "\r")) or len(filled) < 3:
+        return
+    if filled[-1] < min(filled[:-1]):
+        raise SheetRefused(
+            "file_truncated",
+            f"{file} breaks off in record {len(rows)}, after {filled[-1]} of {filled[-2]} fields;"
+            " export it again",
+        )

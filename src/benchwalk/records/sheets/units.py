@@ -1,0 +1,132 @@
+"""One unit under two names: stated renames are applied, likely ones asked."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from dataclasses import dataclass, field, replace
+
+from benchwalk.records.sheets.context import Sheet, at, cell, place_key
+from benchwalk.records.sheets.gathering import Gathering
+from benchwalk.records.sheets.names import squeezed
+from benchwalk.records.sheets.outcomes import At, Question, Rename
+from benchwalk.records.sheets.questions import choices_of
+from benchwalk.records.sheets.remarks import unit_with_old_name
+
+
+@dataclass
+class Walked:
+    """The days and crops of a unit in the file."""
+
+    house: str | None
+    at: At
+    days: set[dt.date] = field(default_factory=set)
+    crops: set[str | None] = field(default_factory=set)
+
+
+def renamed(found: Gathering) -> Gathering:
+    """The outcomes with each renamed unit under its new name."""
+    _stated_in_cells(found)
+    _likely(found)
+    new_names = {place_key(r.old): r.new for r in found.renames if r.stated}
+
+    def name(unit: str | None, house: str | None) -> str | None:
+        if unit is None:
+            return None
+        short = unit.removeprefix(f"{house} / ") if house else unit
+        new = new_names.get(place_key(short))
+        if new is None:
+            return unit
+        return f"{house} / {new}" if house else new
+
+    found.records = [replace(c, unit=name(c.unit, c.house) or c.unit) for c in found.records]
+    found.nothing_seen = [
+        replace(n, unit=name(n.unit, n.house) or n.unit) for n in found.nothing_seen
+    ]
+    found.not_looked = [replace(n, unit=name(n.unit, n.house)) for n in found.not_looked]
+    found.notes = [replace(n, unit=name(n.unit, n.house)) for n in found.notes]
+    found.treatments = [
+        replace(t, units=tuple(name(u, t.house) or u for u in t.units)) for t in found.treatments
+    ]
+    return found
+
+
+def _stated_in_cells(found: Gathering) -> None:
+    """A cell "N3 (old North 3)" in the column of units states a rename, once."""
+    sheet, column = found.sheet, found.sheet.layout.column("unit")
+    if column is None:
+        return
+    for number, row in sheet.numbered():
+        new, old = unit_with_old_name(cell(row, column))
+        known = old is not None and place_key(old) in sheet.spelling
+        told = {(place_key(r.old), place_key(r.new)) for r in found.renames}
+        if known and old is not None and (place_key(old), place_key(new)) not in told:
+            found.renames.append(
+                Rename(
+                    old=sheet.spelling[place_key(old)],
+                    new=sheet.spelling[place_key(new)],
+                    on=sheet.context(number, row).on,
+                    at=at(number, column),
+                    stated=True,
+                )
+            )
+
+
+def _walked(sheet: Sheet) -> dict[str, Walked]:
+    column = sheet.layout.column("unit")
+    walked: dict[str, Walked] = {}
+    for number, row in sheet.numbered():
+        context, unit = sheet.context(number, row), sheet.place(row, "unit")
+        if unit is not None and context.on is not None and column is not None:
+            seen = walked.setdefault(unit, Walked(context.house, at(number, column)))
+            seen.days.add(context.on)
+            seen.crops.add(context.crop_raw)
+    return walked
+
+
+def _likely(found: Gathering) -> None:
+    """Ask about a unit that stops where one with a shorter form of its name begins."""
+    told = {place_key(r.old) for r in found.renames}
+    walked = _walked(found.sheet)
+    pairs: dict[str, list[str]] = defaultdict(list)
+    for old, before in walked.items():
+        for new, after in walked.items():
+            if place_key(old) not in told and _follows(old, before, new, after):
+                pairs[old].append(new)
+    for old, news in pairs.items():
+        _ask(found, old, news, walked)
+
+
+def _follows(old: str, before: Walked, new: str, after: Walked) -> bool:
+    same_place = before.house == after.house and bool(before.crops & after.crops)
+    return same_place and max(before.days) < min(after.days) and _shortens(new, old)
+
+
+def _shortens(short: str, long: str) -> bool:
+    """Whether a name keeps the first letter and all digits of a longer one, in its order."""
+    a, b = squeezed(short), squeezed(long)
+    digits = [[c for c in name if c.isdigit()] for name in (a, b)]
+    rest = iter(b)
+    in_order = all(c in rest for c in a)
+    return a[:1] == b[:1] and digits[0] == digits[1] and len(a) < len(b) and in_order
+
+
+def _ask(found: Gathering, old: str, news: list[str], walked: dict[str, Walked]) -> None:
+    answer = found.questions.answer(f"rename:{old}")
+    first = walked[news[0]]
+    agreed = next((n for n in news if answer and place_key(n) == place_key(answer)), None)
+    new = agreed or news[0]
+    if answer is None or agreed:
+        on = min(walked[new].days)
+        rename = Rename(old=old, new=new, on=on, at=walked[new].at, stated=agreed is not None)
+        found.renames.append(rename)
+    if answer is None:
+        found.questions.ask(
+            Question(
+                id=f"rename:{old}",
+                at=first.at,
+                reason="rename",
+                question=f"{old!r} stops where {new!r} begins; is it the same unit?",
+                choices=choices_of(news),
+            )
+        )

@@ -1,0 +1,92 @@
+"""Rows of a wide sheet: a place and a day in each row, a pest and stage in each column."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchwalk.records.sheets.context import Context, Fault, Sheet, at, cell
+from benchwalk.records.sheets.counts import count_of, taken_as
+from benchwalk.records.sheets.gathering import Gathering
+from benchwalk.records.sheets.headings import Tally
+from benchwalk.records.sheets.layout import Column
+from benchwalk.records.sheets.names import Named
+from benchwalk.records.sheets.outcomes import At, NotLooked
+from benchwalk.records.sheets.values import Said
+
+
+class WideRows:
+    """Takes the rows of a wide sheet, cell by cell."""
+
+    def __init__(self, sheet: Sheet, gathering: Gathering) -> None:
+        self.sheet = sheet
+        self.to = gathering
+
+    def take(self, number: int, row: Sequence[str]) -> None:
+        """Every cell of counts of a row, and its remark."""
+        context = self.sheet.context(number, row)
+        column = self.sheet.layout.column("remarks")
+        remark = cell(row, column) if column else ""
+        for tallied in self.sheet.layout.tallies:
+            self._cell(context, tallied, cell(row, tallied))
+        if column and remark.strip():
+            self.to.remark(context, column, remark)
+
+    def _cell(self, context: Context, column: Column, raw: str) -> None:
+        tally = column.tally
+        if tally is None:
+            return
+        self.to.read += 1
+        place, value = at(context.row, column), self.to.said(raw)
+        if value.how == "not_looked":
+            self._not_looked(context, tally, place, raw)
+            return
+        method = "plant_infested" if value.how == "infested" else tally.method
+        fault = self._fault(context, method, value)
+        if fault is not None:
+            self.to.reject(place, fault.reason, raw, fault.column)
+            return
+        self._count(context, column, tally, value, raw)
+
+    def _fault(self, context: Context, method: str, value: Said) -> Fault | None:
+        if value.how == "infested" and context.plants is None:
+            return context.fault
+        return context.fault_of(method)
+
+    def _not_looked(self, context: Context, tally: Tally, place: At, raw: str) -> None:
+        self.to.not_looked.append(
+            NotLooked(
+                at=place,
+                raw=raw,
+                on=context.on,
+                house=context.house,
+                unit=context.unit,
+                taxon=tally.taxon,
+                stage=tally.stage,
+                method=tally.method,
+                crop=context.crop,
+                scout=context.scout,
+            )
+        )
+
+    def _count(self, context: Context, column: Column, tally: Tally, value: Said, raw: str) -> None:
+        place = at(context.row, column)
+        named = self._named(tally, place)
+        if named.key is None:
+            self.to.reject(place, named.reason or "unknown_pest", raw)
+            return
+        if tally.stage.startswith("!"):
+            self.to.reject(place, "stage_not_possible", raw)
+            return
+        final = taken_as(value, named.key, tally.stage, tally.method, context.plants)
+        if final.reason is not None:
+            self.to.reject(place, final.reason, raw)
+            return
+        self.to.records.append(
+            count_of(context, place, final, named, raw=raw, taxon_raw=column.heading)
+        )
+
+    def _named(self, tally: Tally, place: At) -> Named:
+        """The pest of a heading: as the mapping says it, or as its word is read and asked."""
+        if tally.agreed and tally.taxon is not None:
+            return Named(tally.taxon, (tally.taxon,))
+        return self.to.questions.name(tally.word, place)
