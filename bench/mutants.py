@@ -26,7 +26,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
 SCIENCE = "src/benchwalk/science"
-IMPORTER = "src/benchwalk/records/importing"
+IMPORTER = "src/benchwalk/records/sheets"
 TARGETS = {
     "density": ([f"{SCIENCE}/density.py"], ["tests/science/test_how_many_pests_there_are.py"]),
     "importer": (
@@ -35,7 +35,7 @@ TARGETS = {
             for p in (ROOT / IMPORTER).glob("*.py")
             if p.name not in ("landing.py", "bring.py", "mappings.py", "__init__.py")
         ),
-        ["tests/records/importing"],
+        ["tests/records/sheets"],
     ),
 }
 COMPARE = {

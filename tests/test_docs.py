@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from typer.main import get_command
 
-from benchwalk.catalogue import LOCALES, NoSuchString, say, strings
+from benchwalk.catalogue import LOCALES, NoSuchStringError, say, strings
 from benchwalk.cli import app
 
 ROOT = Path(__file__).parent.parent
@@ -63,7 +63,7 @@ def test_no_key_of_the_catalogue_stands_twice():
 
 
 def test_a_missing_string_is_an_error_and_never_an_empty_line():
-    with pytest.raises(NoSuchString, match="no\\.such\\.key"):
+    with pytest.raises(NoSuchStringError, match="no\\.such\\.key"):
         say("no.such.key")
 
 

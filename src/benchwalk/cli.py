@@ -23,8 +23,9 @@ from benchwalk.catalogue import say
 if TYPE_CHECKING:
     from sqlalchemy import Engine
 
-    from benchwalk.records.importing.bring import Brought
-    from benchwalk.records.importing.reading import Question, Reading
+    from benchwalk.records.sheets.bring import Brought
+    from benchwalk.records.sheets.mappings import Kept
+    from benchwalk.records.sheets.reading import Question, Reading
     from benchwalk.summarise import Summary
 
 P = ParamSpec("P")
@@ -68,16 +69,18 @@ def _refusals() -> tuple[type[Exception], ...]:
     from sqlalchemy.exc import OperationalError
 
     from benchwalk.records.database import DatabaseNotReadyError
-    from benchwalk.records.importing.bring import AnswersNotUnderstoodError
-    from benchwalk.records.importing.landing import LandingRefusedError
-    from benchwalk.records.importing.mappings import MappingsDamagedError
-    from benchwalk.records.importing.reading import SheetRefused
     from benchwalk.records.setup import SetupRefusedError
+    from benchwalk.records.sheets.bring import AnswersNotUnderstoodError
+    from benchwalk.records.sheets.found import SheetRefused
+    from benchwalk.records.sheets.landing import LandingRefusedError
+    from benchwalk.records.sheets.layout import MappingError
+    from benchwalk.records.sheets.mappings import MappingsDamagedError
 
     return (
         AnswersNotUnderstoodError,
         DatabaseNotReadyError,
         LandingRefusedError,
+        MappingError,
         MappingsDamagedError,
         OperationalError,
         OSError,
@@ -150,14 +153,13 @@ def import_(
     data: Data = None,
 ) -> None:
     """Read a scouting sheet into the records: all of it, or nothing."""
-    from benchwalk.records.importing import bring
-    from benchwalk.records.importing.mappings import Kept
+    from benchwalk.records.sheets import bring
+    from benchwalk.records.sheets.mappings import Kept
 
     given, kept = bring.answers_from(answers), Kept(data)
     if dry_run:
-        reading = bring.read_only(file, given, kept, _own_words(data))
-        _show_reading(reading, as_json=as_json, lang=lang)
-        raise typer.Exit(Exit.DONE)
+        _dry_run(file, given, kept, data, as_json=as_json, lang=lang)
+        return
     with _operation(data) as (engine, operation):
         brought = bring.bring(
             engine,
@@ -172,11 +174,32 @@ def import_(
     raise typer.Exit(Exit.DONE if brought.landed else Exit.ANSWER_FIRST)
 
 
+def _dry_run(
+    file: Path, given: dict[str, str], kept: Kept, data: Path | None, *, as_json: bool, lang: str
+) -> None:
+    """Show what a sheet says, and record nothing. For programs a refused file is an answer too."""
+    from benchwalk.records.sheets.as_json import as_format_json, refusal_json
+    from benchwalk.records.sheets.bring import read_only
+    from benchwalk.records.sheets.found import SheetRefused
+    from benchwalk.report.sheets import read_text
+
+    try:
+        reading = read_only(file, given, kept, _own_words(data))
+    except SheetRefused as refused:
+        if as_json:
+            typer.echo(json.dumps(refusal_json(refused, file.name), ensure_ascii=False, indent=1))
+        raise
+    if as_json:
+        typer.echo(json.dumps(as_format_json(reading), ensure_ascii=False, indent=1))
+    else:
+        typer.echo(read_text(reading, lang))
+
+
 def _own_words(data: Path | None) -> dict[str, str]:
     """The operation's own words for pests; none while there is no operation."""
     from benchwalk.records.database import DatabaseNotReadyError
-    from benchwalk.records.importing.bring import words_of
     from benchwalk.records.setup import SetupRefusedError
+    from benchwalk.records.sheets.bring import words_of
 
     try:
         with _operation(data) as (engine, operation):
@@ -191,16 +214,6 @@ def _agree(reading: Reading, open_: tuple[Question, ...], lang: str) -> bool:
 
     typer.echo(proposal(reading, open_, lang), err=True)
     return sys.stdin.isatty() and typer.confirm(say("sheet.agree", lang), err=True)
-
-
-def _show_reading(reading: Reading, *, as_json: bool, lang: str) -> None:
-    from benchwalk.records.importing.as_json import as_format_json
-    from benchwalk.report.sheets import read_text
-
-    if as_json:
-        typer.echo(json.dumps(as_format_json(reading), ensure_ascii=False, indent=1))
-    else:
-        typer.echo(read_text(reading, lang))
 
 
 @app.command(epilog="Example: benchwalk summary --day 2026-04-20 --lang es")
@@ -235,9 +248,7 @@ def _print_week(week: Summary, lang: str) -> None:
 
     from benchwalk.report.terminal import week_table
 
-    console = Console()
-    for part in week_table(week, lang):
-        console.print(part)
+    Console().print(week_table(week, lang))
 
 
 @app.command(

@@ -11,10 +11,10 @@ import sqlalchemy as sa
 
 import benchwalk.records as r
 from benchwalk.records.database import session, writing
-from benchwalk.records.importing.found import At, Count, Reading
-from benchwalk.records.importing.landing import land
 from benchwalk.records.ledger import verify
 from benchwalk.records.setup import set_up
+from benchwalk.records.sheets.found import At, Count, Reading
+from benchwalk.records.sheets.landing import land
 
 DAY = dt.date(2026, 3, 2)
 
@@ -47,7 +47,7 @@ WRITER = """
     import sys, time
     import sqlalchemy as sa
     from benchwalk.records.database import open_database, writing
-    from benchwalk.records.importing.landing import land
+    from benchwalk.records.sheets.landing import land
     from tests.records.test_kill import sheet
 
     seen = 0

@@ -7,7 +7,10 @@ import sqlalchemy as sa
 
 import benchwalk.records as r
 from benchwalk.records.database import session, writing
-from benchwalk.records.importing.found import (
+from benchwalk.records.ledger import verify
+from benchwalk.records.queries import catches, units
+from benchwalk.records.setup import set_up
+from benchwalk.records.sheets.found import (
     At,
     Count,
     Note,
@@ -16,15 +19,12 @@ from benchwalk.records.importing.found import (
     Rename,
     Treatment,
 )
-from benchwalk.records.importing.landing import (
+from benchwalk.records.sheets.landing import (
     LandingRefusedError,
     keep_names,
     land,
     own_names,
 )
-from benchwalk.records.ledger import verify
-from benchwalk.records.queries import catches, units
-from benchwalk.records.setup import set_up
 from benchwalk.summarise import summarise
 
 MONDAY = dt.date(2024, 5, 6)

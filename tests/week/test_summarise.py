@@ -122,6 +122,16 @@ def test_no_threshold_is_said_and_not_taken_for_under(nursery):
     assert nursery.line(bench).times is None
 
 
+def test_a_stage_without_a_threshold_leaves_the_unit_to_the_stage_that_has_one(nursery):
+    nursery.threshold("poinsettia", 30)
+    bench, other = nursery.unit("Bench 1", "poinsettia"), nursery.unit("Bench 2", "poinsettia")
+    for unit in (bench, other):
+        nursery.looks(unit, [3])
+    nursery.looks(bench, [5], stage="adult", position="the same plant")
+    nursery.looks(other, [5], taxon="melon_aphid", stage="wingless", position="the same plant")
+    assert (state_of(nursery, bench), state_of(nursery, other)) == ("under", "no_threshold")
+
+
 def test_the_strongest_rule_is_in_force_phase_before_crop_before_general(nursery):
     bench = nursery.unit("Bench 1", "poinsettia", phase="finishing")
     nursery.looks(bench, [1, 1])

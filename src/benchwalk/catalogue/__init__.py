@@ -13,7 +13,7 @@ from importlib.resources import files
 LOCALES = ("en", "es")
 
 
-class NoSuchString(KeyError):
+class NoSuchStringError(KeyError):
     """The catalogue has no such key: a programming error, never the user's."""
 
 
@@ -31,12 +31,12 @@ def say(key: str, locale: str = "en", **values: object) -> str:
 
     Raises
     ------
-    NoSuchString
+    NoSuchStringError
         if neither ``key`` nor its plural forms are in the catalogue.
     """
     texts = strings().get(key) or strings().get(f"{key}.{_plural(values.get('n'), locale)}")
     if texts is None:
-        raise NoSuchString(key)
+        raise NoSuchStringError(key)
     return texts[locale].format(**values) if values else texts[locale]
 
 

@@ -19,9 +19,9 @@ from benchwalk.records.database import (
     session,
     writing,
 )
-from benchwalk.records.importing.bring import Brought, bring
-from benchwalk.records.importing.mappings import Kept
 from benchwalk.records.setup import EVER, own_threshold, set_threshold, set_up
+from benchwalk.records.sheets.bring import Brought, bring
+from benchwalk.records.sheets.mappings import Kept
 from benchwalk.summarise import Summary, summarise
 
 NAME = "Demo nursery (invented)"

@@ -6,11 +6,11 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from benchwalk.catalogue import say
-from benchwalk.records.importing.bring import Brought
-from benchwalk.records.importing.reading import At, Question, Reading
+from benchwalk.records.sheets.bring import Brought
+from benchwalk.records.sheets.found import At, Outcome, Question, Reading
 from benchwalk.report.figures import shown
 
-OUTCOMES = (
+OUTCOMES: tuple[Outcome, ...] = (
     "recorded",
     "nothing_seen",
     "not_looked",
@@ -141,6 +141,6 @@ def _rejects(reading: Reading, lang: str) -> Iterable[str]:
     if reading.rejects:
         yield say("sheet.not_taken", lang, n=len(reading.rejects))
     for r in reading.rejects[:FIRST]:
-        yield f"  {place(r.at)}: {shown(r.raw)!r}, {say(f'import.reason.{r.reason}', lang)}"
+        yield f"  {place(r.at)}: {shown(r.raw)!r}, {say(f'sheet.reason.{r.reason}', lang)}"
     if len(reading.rejects) > FIRST:
         yield "  " + say("sheet.and_more", lang, n=len(reading.rejects) - FIRST)

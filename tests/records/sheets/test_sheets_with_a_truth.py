@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from benchwalk.records.sheets.as_json import as_format_json
+from benchwalk.records.sheets.names import crop_of
 from benchwalk.records.sheets.reading import read
 
 EXAMPLES = Path(__file__).parent / "examples"
@@ -24,7 +25,9 @@ def truth(name):
 
 
 def bare(items):
-    return [{k: v for k, v in item.items() if k not in REMARKED} for item in items]
+    kept = [{k: v for k, v in item.items() if k not in REMARKED} for item in items]
+    # a truth has the crop's word, a reading the crop that the word stands for
+    return [i | {"crop": crop_of(i["crop"])} if "crop" in i else i for i in kept]
 
 
 def in_order(items):
@@ -82,11 +85,12 @@ def test_every_cell_and_row_ends_in_one_outcome(name):
             reading.rejects,
             reading.duplicates,
             reading.notes,
-            reading.skipped,
+            reading.skips,
         )
         for o in outcomes
     ] + list({t.at for t in reading.treatments})
     assert len(places) == len(set(places)) == reading.read
+    assert sorted(at for at, _ in reading.ends) == sorted(places)
 
 
 def test_what_was_read_is_counted_by_hand():

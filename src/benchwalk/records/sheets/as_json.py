@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from benchwalk.records.sheets.outcomes import (
+from benchwalk.records.sheets.found import (
     At,
     Count,
     NothingSeen,
@@ -13,9 +13,9 @@ from benchwalk.records.sheets.outcomes import (
     Question,
     Reading,
     Reject,
+    SheetRefused,
     Treatment,
 )
-from benchwalk.records.sheets.table import SheetRefused
 
 Json = dict[str, Any]
 
@@ -29,7 +29,7 @@ def as_format_json(reading: Reading) -> Json:
         "reject": [_reject(r) for r in reading.rejects],
         "duplicates": _duplicates(reading),
         "treatments": [_treatment(t) for t in reading.treatments],
-        "skip": [{"at": _at(s.at), "why": s.why} for s in reading.skipped],
+        "skip": [{"at": _at(s.at), "why": s.why} for s in reading.skips],
     }
     return {
         "file": reading.file,
@@ -37,14 +37,16 @@ def as_format_json(reading: Reading) -> Json:
         "opens": True,
         "encoding": reading.encoding,
         "delimiter": reading.delimiter,
-        "decimal": reading.decimal,
-        "mapping": dict(reading.mapping),
-        "assumed": list(reading.assumed),
+        "mapping": {heading: dict(said) for heading, said in reading.mapping.items()},
+        "assumed": [
+            {"what": a.what, "value": a.value, "because": a.because and _at(a.because)}
+            for a in reading.assumed
+        ],
         "counts": {name: len(items) for name, items in lists.items()},
         "read": reading.read,
         "accounts": dict(reading.accounts()),
         **lists,
-        "ignored_columns": [{"col": c, "why": why} for c, why in reading.ignored.items()],
+        "ignored_columns": [{"col": c.col, "why": c.why} for c in reading.ignored_columns],
         "notes": [{"at": _at(n.at), "text": n.text, "hostile": n.hostile} for n in reading.notes],
         "renames": [
             {"old": r.old, "new": r.new, "date": _day(r.on), "at": _at(r.at), "stated": r.stated}
@@ -105,7 +107,7 @@ def _count(c: Count) -> Json:
             ("of", c.of),
             ("squares_counted", c.squares_counted),
             ("squares_printed", c.squares_printed),
-            ("crop", c.crop_raw),
+            ("crop", c.crop),
             ("scout", c.scout),
             ("lacks", list(c.lacks) or None),
             ("resolved", c.resolved),
@@ -119,9 +121,7 @@ def _nothing(n: NothingSeen) -> Json:
         (
             ("plant", n.plant),
             ("plants", n.plants),
-            ("station", n.station),
-            ("date_out", _day(n.hung_on)),
-            ("crop", n.crop_raw),
+            ("crop", n.crop),
             ("scout", n.scout),
         )
     )

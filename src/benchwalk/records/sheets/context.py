@@ -9,10 +9,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from benchwalk.records.sheets.dates import Habit, Order, day, habit, median_year, order_of
+from benchwalk.records.sheets.found import Assumed, At
 from benchwalk.records.sheets.headings import CARDS, method_of
 from benchwalk.records.sheets.layout import Column, Layout
 from benchwalk.records.sheets.names import crop_of
-from benchwalk.records.sheets.outcomes import At
 from benchwalk.records.sheets.remarks import unit_with_old_name
 from benchwalk.records.sheets.table import Table
 from benchwalk.records.sheets.values import marks, plain
@@ -93,6 +93,24 @@ class Sheet:
         self.decimal = marks(measured)
         self.has_methods = any(method_of(c) for c in self.cells("method"))
         self.spelling = _spelling([*self.cells("house"), *map(_place, self.cells("unit"))])
+
+    def assumed(self) -> tuple[Assumed, ...]:
+        """What settled the order of day and month, and the decimal mark if it is a comma."""
+        said = []
+        if self.habit.order and self.habit.doubtful:
+            said.append(Assumed("date_order", self.habit.order, self._settling()))
+        if self.decimal == ",":
+            said.append(Assumed("decimal_mark", self.decimal, None))
+        return tuple(said)
+
+    def _settling(self) -> At | None:
+        """The first date that is a day in one order only."""
+        for meaning in ("date", "date_out"):
+            column = self.layout.column(meaning)
+            for number, row in self.numbered() if column else ():
+                if column and habit([cell(row, column)]).order:
+                    return at(number, column)
+        return None
 
     def cells(self, meaning: str) -> list[str]:
         """The cells of a column below its heading; none where there is no such column."""

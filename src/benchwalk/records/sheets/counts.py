@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from benchwalk.records.sheets.context import Context
+from benchwalk.records.sheets.found import At, Count, How
 from benchwalk.records.sheets.headings import CARDS
 from benchwalk.records.sheets.names import Named, stage_of, stage_words_for
-from benchwalk.records.sheets.outcomes import At, Count, How
 from benchwalk.records.sheets.values import Said
 
 
@@ -112,7 +112,6 @@ def count_of(
         squares_counted=context.squares_counted if card else None,
         squares_printed=context.squares_printed if card else None,
         crop=context.crop,
-        crop_raw=context.crop_raw,
         scout=context.scout,
         lacks=(*context.lacks(taken.method), *more_lacks) if taken.of is None else more_lacks,
         raw=raw,

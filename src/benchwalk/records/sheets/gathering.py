@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from benchwalk.records.sheets import remarks
 from benchwalk.records.sheets.context import Context, Sheet, at, cell
 from benchwalk.records.sheets.dates import ORDERS, parts
-from benchwalk.records.sheets.layout import Column
-from benchwalk.records.sheets.outcomes import (
+from benchwalk.records.sheets.found import (
+    Assumed,
     At,
     Count,
     Duplicate,
@@ -22,11 +22,13 @@ from benchwalk.records.sheets.outcomes import (
     Skip,
     Treatment,
 )
+from benchwalk.records.sheets.layout import Column
 from benchwalk.records.sheets.questions import Questions
 from benchwalk.records.sheets.values import Said, hostile, said
 from benchwalk.records.sheets.words import means, tidy
 
-DASH_CHOICES = ("none found", "not looked")
+DASH_CHOICES = ("none_found", "not_looked")
+ASKED_ABOUT = {"dash_without_key": "dash", "ambiguous_date": "date_order"}
 
 
 class Gathering:
@@ -46,25 +48,29 @@ class Gathering:
         self.renames: list[Rename] = []
         self.notes: list[Note] = []
         self.skipped: list[Skip] = []
-        self._assumed: dict[str, None] = {}
+        self.assumed: dict[str, Assumed] = {}
 
-    def assumed(self) -> tuple[str, ...]:
-        """What was assumed while reading, each once."""
-        return tuple(self._assumed)
-
-    def assume(self, what: str) -> None:
+    def assume(self, what: str, value: str, because: At | None) -> None:
         """Say what is assumed, once."""
-        self._assumed.setdefault(what)
+        self.assumed.setdefault(what, Assumed(what, value, because))
 
     def skip(self, number: int, why: str) -> None:
         """A row without a record and without a complaint."""
         self.read += 1
         self.skipped.append(Skip(At(number), why))
 
-    def reject(self, place: At, reason: str, raw: str, because: Column | None = None) -> None:
+    def reject(
+        self,
+        place: At,
+        reason: str,
+        raw: str,
+        because: Column | None = None,
+        question: str | None = None,
+    ) -> None:
         """A cell for a person to look at; `because` is the column at fault when it is another."""
         fault = None if because is None else at(place.row, because)
-        self.rejects.append(Reject(at=place, reason=reason, raw=raw, because=fault))
+        question = ASKED_ABOUT.get(reason, question)
+        self.rejects.append(Reject(place, reason, raw, because=fault, question=question))
         if reason == "dash_without_key":
             self._ask_dash(place)
 
@@ -80,6 +86,7 @@ class Gathering:
                 reason="dash_without_key",
                 question="What does '-' mean in a count: none found, or not looked?",
                 choices=DASH_CHOICES,
+                proposed=None,
             )
         )
 
@@ -94,7 +101,8 @@ class Gathering:
                     at=refused[0].because or refused[0].at,
                     reason="ambiguous_date",
                     question=f"Is the month or the day written first?{both}",
-                    choices=ORDERS,
+                    choices=tuple(o.replace(" ", "_") for o in ORDERS),
+                    proposed=None,
                 )
             )
 
@@ -134,7 +142,7 @@ class Gathering:
             self.skip(number, "remark about a rename")
         else:
             self.read += 1
-            self.notes.append(Note(at=at(number, column), text=text, hostile=hostile(text)))
+            self.notes.append(Note(at(number, column), text, None, None, None, hostile(text)))
         return True
 
     def _last_day(self) -> dt.date | None:

@@ -13,6 +13,7 @@ from benchwalk.records.sheets.words import fold, means, rows
 from benchwalk.reference import stage_possible
 
 CARDS = ("yellow_card", "blue_card")
+METHODS = (*CARDS, "plant_count", "plant_infested")
 IGNORED = "ignored"
 LISTED = frozenset(row["meaning"] for row in rows("headings")) | {IGNORED}
 
@@ -35,10 +36,6 @@ class Tally:
     method: str
     colour_said: bool = True
     agreed: bool = False
-
-    def text(self) -> str:
-        """As a mapping keeps it: "tally:thrips:larva:plant_count"."""
-        return f"tally:{self.taxon or '?'}:{self.stage}:{self.method}"
 
 
 def heading_key(heading: str) -> str:

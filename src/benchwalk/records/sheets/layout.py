@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 
+from benchwalk.records.sheets.found import Assumed, At, IgnoredColumn, SheetRefused
 from benchwalk.records.sheets.headings import (
     IGNORED,
     LISTED,
+    METHODS,
     Tally,
     heading_key,
     listed,
     tally_of,
 )
-from benchwalk.records.sheets.table import SheetRefused, Table
+from benchwalk.records.sheets.table import Table
 from benchwalk.records.sheets.words import fold
+from benchwalk.reference import stage_words, taxa
 
+Columns = Mapping[str, Mapping[str, str | None]]
+TALLY = "tally"
 FIRST_ROWS = 20  # own choice: titles above the headings fill no more rows
 PASSED_OVER = {
     "climate": "climate, no pest record",
@@ -61,31 +67,51 @@ class Layout:
         """The column of a meaning; none where the sheet has no such column."""
         return next((c for c in self.columns if c.meaning == meaning), None)
 
-    def mapping(self) -> dict[str, str]:
+    def mapping(self) -> Columns:
         """Heading -> meaning, as shown to a person and kept for the next sheet."""
         return {
-            name: c.meaning
+            name: meant(c)
             for name, c in zip(
                 names_of([c.heading for c in self.columns]), self.columns, strict=True
             )
             if c.heading.strip()
         }
 
-    def ignored(self) -> dict[str, str]:
-        """Heading -> why nothing is taken from it."""
-        return {
-            c.heading: PASSED_OVER[c.meaning]
+    def ignored(self) -> tuple[IgnoredColumn, ...]:
+        """Columns from which nothing is taken, and why."""
+        return tuple(
+            IgnoredColumn(c.heading, PASSED_OVER[c.meaning])
             for c in self.columns
             if c.meaning in PASSED_OVER and c.heading.strip()
-        }
+        )
 
-    def assumed(self) -> tuple[str, ...]:
+    def assumed(self) -> tuple[Assumed, ...]:
         """What the headings leave open and a person may say otherwise."""
         return tuple(
-            f"{c.heading.strip()}: yellow card"
+            Assumed(
+                f"colour of the card of {c.heading.strip()!r}",
+                "yellow_card",
+                At(self.row, c.heading),
+            )
             for c in self.tallies
             if c.tally and not c.tally.colour_said
         )
+
+
+def meant(column: Column) -> dict[str, str | None]:
+    """What a column holds, as a mapping says it."""
+    tally = column.tally
+    if tally is None:
+        return {"means": column.meaning}
+    return {"means": TALLY, "taxon": tally.taxon, "stage": tally.stage, "method": tally.method}
+
+
+@dataclass(frozen=True)
+class Meant:
+    """What a mapping that was given says of a column."""
+
+    meaning: str
+    tally: Tally | None
 
 
 def names_of(headings: Sequence[str]) -> list[str]:
@@ -99,11 +125,11 @@ def names_of(headings: Sequence[str]) -> list[str]:
     return names
 
 
-def propose_mapping(table: Table, own_names: Mapping[str, str] | None = None) -> dict[str, str]:
+def propose_mapping(table: Table, own_names: Mapping[str, str] | None = None) -> Columns:
     """What each column of a table seems to hold: heading -> meaning.
 
-    A meaning is a word of ``words/headings.csv``, "ignored", or
-    "tally:<taxon>:<stage>:<method>" for a column of counts.
+    ``means`` is a meaning of ``words/headings.csv``, "ignored", or "tally" for a column of counts,
+    which also has a taxon, a stage and a method.
 
     Raises
     ------
@@ -113,7 +139,7 @@ def propose_mapping(table: Table, own_names: Mapping[str, str] | None = None) ->
     return layout_of(table, None, own_names or {}).mapping()
 
 
-def layout_of(table: Table, mapping: Mapping[str, object] | None, own: Mapping[str, str]) -> Layout:
+def layout_of(table: Table, mapping: Columns | None, own: Mapping[str, str]) -> Layout:
     """The layout of a table; a mapping given goes before what the headings seem to say.
 
     Raises
@@ -137,17 +163,30 @@ def layout_of(table: Table, mapping: Mapping[str, object] | None, own: Mapping[s
     return layout
 
 
-def _meant(name: str, meaning: object) -> str:
-    text = str(meaning)
-    if text in LISTED or (text.startswith("tally:") and text.count(":") == 3):
-        return text
+def _meant(name: str, said: Mapping[str, str | None]) -> Meant:
+    means = said.get("means")
+    if means in LISTED:
+        return Meant(str(means), None)
+    stage, method, taxon = said.get("stage"), said.get("method"), said.get("taxon")
+    if means == TALLY and stage in _stages() and method in METHODS and taxon in _taxa():
+        return Meant(TALLY, Tally(name, taxon, str(stage), str(method), agreed=True))
     raise MappingError(
-        f"mapping of {name!r}: {text!r} is no meaning of a column; expected one of"
-        f" {', '.join(sorted(LISTED))}, or tally:<pest>:<stage>:<method>"
+        f"mapping of {name!r}: {dict(said)} is no meaning of a column; expected one of"
+        f" {', '.join(sorted(LISTED))}, or tally with a taxon, a stage and a method"
     )
 
 
-def _heading_row(table: Table, given: Mapping[str, str], own: Mapping[str, str]) -> int:
+@cache
+def _taxa() -> frozenset[str | None]:
+    return frozenset({t.taxon_key for t in taxa()}) | {None}
+
+
+@cache
+def _stages() -> frozenset[str | None]:
+    return frozenset(s.stage_key for s in stage_words())
+
+
+def _heading_row(table: Table, given: Mapping[str, Meant], own: Mapping[str, str]) -> int:
     def known(row: Sequence[str]) -> int:
         return sum(
             heading_key(cell) in given or bool(listed(cell)) or tally_of(cell, own, ()) is not None
@@ -160,19 +199,17 @@ def _heading_row(table: Table, given: Mapping[str, str], own: Mapping[str, str])
 
 
 def _column(
-    index: int, heading: str, meaning: str | None, own: Mapping[str, str], cells: Sequence[str]
+    index: int, heading: str, given: Meant | None, own: Mapping[str, str], cells: Sequence[str]
 ) -> Column:
-    if meaning is not None and meaning.startswith("tally:"):
-        _, taxon, stage, method = meaning.split(":")
+    if given is not None and given.tally is not None:
         found = tally_of(heading, own, cells)
         word = found.word if found else heading.strip()
-        agreed = Tally(word, None if taxon == "?" else taxon, stage, method, agreed=True)
-        return Column(index, heading, meaning, agreed)
-    meaning = meaning or listed(heading)
+        return Column(index, heading, TALLY, replace(given.tally, word=word))
+    meaning = given.meaning if given else listed(heading)
     if meaning is not None or not heading.strip():
         return Column(index, heading, meaning or IGNORED)
     tally = tally_of(heading, own, cells)
-    return Column(index, heading, tally.text() if tally else IGNORED, tally)
+    return Column(index, heading, TALLY if tally else IGNORED, tally)
 
 
 def _settled(columns: list[Column]) -> tuple[Column, ...]:

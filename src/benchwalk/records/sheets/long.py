@@ -8,12 +8,11 @@ from dataclasses import dataclass
 
 from benchwalk.records.sheets.context import Context, Sheet, at, cell
 from benchwalk.records.sheets.counts import Taken, count_of, taken_as
+from benchwalk.records.sheets.found import At, NothingSeen, NotLooked, SheetRefused
 from benchwalk.records.sheets.gathering import Gathering
 from benchwalk.records.sheets.headings import stage_on
 from benchwalk.records.sheets.layout import Column
 from benchwalk.records.sheets.names import Named, stage_of
-from benchwalk.records.sheets.outcomes import At, NothingSeen, NotLooked
-from benchwalk.records.sheets.table import SheetRefused
 from benchwalk.records.sheets.values import Said, plain
 from benchwalk.records.sheets.words import means
 
@@ -82,7 +81,7 @@ class LongRows:
         if self.infested or said.how == "infested":
             return "plant_infested"
         if context.method == "card":
-            self.to.assume("cards without a colour: yellow card")
+            self.to.assume("cards without a colour", "yellow_card", At(context.row))
             return "yellow_card"
         return context.method or "plant_count"
 
@@ -115,12 +114,7 @@ class LongRows:
                     plant=context.plant,
                     plants=context.plants,
                     method=line.method,
-                    station=context.station,
-                    hung_on=context.hung_on,
-                    squares_counted=context.squares_counted,
-                    squares_printed=context.squares_printed,
                     crop=context.crop,
-                    crop_raw=context.crop_raw,
                     scout=context.scout,
                 )
             )
@@ -132,6 +126,12 @@ class LongRows:
 
     def _not_looked(self, line: Line, place: At, raw: str) -> None:
         context = line.context
+        if context.on is None:
+            date = _needed(self.sheet, "date")
+            self._fault(
+                context.row, date, context.fault.reason if context.fault else "missing_date"
+            )
+            return
         taxon = self.to.questions.name(line.pest, place).key if line.pest.strip() else None
         self.to.not_looked.append(
             NotLooked(
@@ -161,7 +161,9 @@ class LongRows:
             return
         named = self.to.questions.name(line.pest, at(number, self.pest))
         if named.key is None:
-            self._fault(number, self.pest, named.reason or "unknown_pest")
+            raw, reason = line.pest, named.reason or "unknown_pest"
+            question = self.to.questions.open(raw)
+            self.to.reject(at(number, self.pest), reason, raw, question=question)
             return
         self._staged(line, named, named.key)
 

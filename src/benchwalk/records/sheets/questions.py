@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
+from benchwalk.records.sheets.found import At, Question
 from benchwalk.records.sheets.names import REFUSED, Named, taxon_of
-from benchwalk.records.sheets.outcomes import At, Question
 from benchwalk.records.sheets.words import fold, tidy
 from benchwalk.reference import NoSuchKey, taxon
 
@@ -26,6 +26,15 @@ class Questions:
     def ask(self, question: Question) -> None:
         """Ask once; the first place where it came up is the one that is shown."""
         self.asked.setdefault(_key(question.id), question)
+
+    def ids(self) -> frozenset[str]:
+        """The ids of all questions."""
+        return frozenset(q.id for q in self.asked.values())
+
+    def open(self, text: str) -> str | None:
+        """The id of the question about a name; none where nobody is asked about it."""
+        id_ = f"name:{tidy(text)}"
+        return self.asked[_key(id_)].id if _key(id_) in self.asked else None
 
     def name(self, text: str, at: At) -> Named:
         """What a name of a pest stands for, after the answers; asks where that is not certain."""

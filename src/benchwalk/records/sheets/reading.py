@@ -6,32 +6,38 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from benchwalk.records.sheets.context import Sheet, why_skipped
-from benchwalk.records.sheets.gathering import Gathering
-from benchwalk.records.sheets.layout import MappingError, layout_of, propose_mapping
-from benchwalk.records.sheets.long import LongRows
-from benchwalk.records.sheets.outcomes import (
+from benchwalk.records.sheets.found import (
+    Assumed,
     At,
     Count,
     Duplicate,
+    IgnoredColumn,
     Note,
     NothingSeen,
     NotLooked,
+    Outcome,
     Question,
     Reading,
     Reject,
     Rename,
+    SheetRefused,
     Skip,
     Treatment,
 )
+from benchwalk.records.sheets.gathering import Gathering
+from benchwalk.records.sheets.layout import Columns, MappingError, layout_of, propose_mapping
+from benchwalk.records.sheets.long import LongRows
 from benchwalk.records.sheets.repeats import without_repeats
-from benchwalk.records.sheets.table import SheetRefused, Table, read_table
+from benchwalk.records.sheets.table import Table, read_table
 from benchwalk.records.sheets.units import renamed
 from benchwalk.records.sheets.wide import WideRows
 
 __all__ = [
+    "Assumed",
     "At",
     "Count",
     "Duplicate",
+    "IgnoredColumn",
     "MappingError",
     "NotLooked",
     "Note",
@@ -55,7 +61,7 @@ def read(
     path: Path,
     *,
     answers: Mapping[str, str] = NONE,
-    mapping: Mapping[str, object] | None = None,
+    mapping: Columns | None = None,
     own_names: Mapping[str, str] = NONE,
 ) -> Reading:
     """What a scouting sheet says. Pure: nothing is recorded.
@@ -87,7 +93,7 @@ def read_rows(
     table: Table,
     *,
     answers: Mapping[str, str] = NONE,
-    mapping: Mapping[str, object] | None = None,
+    mapping: Columns | None = None,
     own_names: Mapping[str, str] = NONE,
 ) -> Reading:
     """What the rows of a table say; see :func:`read`."""
@@ -117,13 +123,8 @@ def _reading(sheet: Sheet, found: Gathering, proposed: bool) -> Reading:
         sha256=table.sha256,
         encoding=table.encoding,
         delimiter=table.delimiter,
-        decimal=sheet.decimal,
         mapping=layout.mapping(),
-        assumed=(*(layout.assumed() if proposed else ()), *found.assumed()),
-        ignored=layout.ignored(),
-        read=found.read,
         headings=tuple(table.rows[layout.row - 1]),
-        rows={n: tuple(row) for n, row in enumerate(table.rows, start=1)},
         records=tuple(found.records),
         nothing_seen=tuple(found.nothing_seen),
         not_looked=tuple(found.not_looked),
@@ -132,6 +133,31 @@ def _reading(sheet: Sheet, found: Gathering, proposed: bool) -> Reading:
         treatments=tuple(found.treatments),
         renames=tuple(found.renames),
         notes=tuple(found.notes),
-        skipped=tuple(found.skipped),
+        skips=tuple(found.skipped),
+        ignored_columns=layout.ignored(),
         asked=tuple(found.questions.asked.values()),
+        assumed=(
+            *sheet.assumed(),
+            *(layout.assumed() if proposed else ()),
+            *found.assumed.values(),
+        ),
+        ends=_ends(found),
+        read=found.read,
+        rows={At(n): tuple(row) for n, row in enumerate(table.rows, start=1)},
     )
+
+
+def _ends(found: Gathering) -> tuple[tuple[At, Outcome], ...]:
+    """Where each cell and row ended; a remark with two treatments is one cell."""
+    asked = found.questions.ids()
+    ends: list[tuple[At, Outcome]] = [
+        *((c.at, "recorded") for c in found.records),
+        *((n.at, "nothing_seen") for n in found.nothing_seen),
+        *((n.at, "not_looked") for n in found.not_looked),
+        *((r.at, "asked" if r.question in asked else "rejected") for r in found.rejects),
+        *((d.at, "duplicate") for d in found.duplicates),
+        *((at, "treatment") for at in dict.fromkeys(t.at for t in found.treatments)),
+        *((n.at, "note") for n in found.notes),
+        *((s.at, "skipped") for s in found.skipped),
+    ]
+    return tuple(ends)

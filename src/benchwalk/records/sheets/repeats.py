@@ -6,8 +6,9 @@ from collections import defaultdict
 from collections.abc import Hashable
 
 from benchwalk.records.sheets.context import place_key
+from benchwalk.records.sheets.found import Count, Duplicate, NothingSeen, Reject
 from benchwalk.records.sheets.gathering import Gathering
-from benchwalk.records.sheets.outcomes import Count, Duplicate, NothingSeen, Reject
+from benchwalk.records.sheets.headings import CARDS
 
 
 def key_of(count: Count) -> Hashable:
@@ -59,8 +60,10 @@ def _conflict(found: Gathering, same: list[Count]) -> None:
 def _looks_once(found: Gathering) -> None:
     first: dict[Hashable, NothingSeen] = {}
     for look in found.nothing_seen:
-        unit, scout = place_key(look.unit), place_key(look.scout or "")
-        key = (look.on, unit, look.station, look.plant, look.method, scout, look.hung_on)
+        # a look at a card names no station: two in one unit may be of two cards
+        card = look.at if look.method in CARDS else None
+        scout = place_key(look.scout or "")
+        key = (look.on, place_key(look.unit), look.plant, look.method, scout, card)
         kept = first.setdefault(key, look)
         if kept is not look:
             found.duplicates.append(Duplicate(look.at, kept.at))

@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchwalk.records.sheets.found import SheetRefused
+
 DELIMITERS = ",;\t|"
 BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig", "utf-8 with BOM"),
@@ -18,20 +20,6 @@ BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF16_BE, "utf-16", "utf-16"),
 )
 CONTROL = re.compile(r"[\x00-\x08\x0e-\x1b\x7f]")
-
-
-class SheetRefused(Exception):  # noqa: N818 - reads as what it says
-    """Nothing of the file is taken; `reason` is one of the reasons that concern a whole file.
-
-    Parameters
-    ----------
-    reason : "file_is_not_a_table" or "file_truncated".
-    said : what was found, what was expected and what to do.
-    """
-
-    def __init__(self, reason: str, said: str) -> None:
-        super().__init__(said)
-        self.reason = reason
 
 
 @dataclass(frozen=True)

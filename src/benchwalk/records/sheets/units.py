@@ -7,9 +7,9 @@ from collections import defaultdict
 from dataclasses import dataclass, field, replace
 
 from benchwalk.records.sheets.context import Sheet, at, cell, place_key
+from benchwalk.records.sheets.found import At, Question, Rename
 from benchwalk.records.sheets.gathering import Gathering
 from benchwalk.records.sheets.names import squeezed
-from benchwalk.records.sheets.outcomes import At, Question, Rename
 from benchwalk.records.sheets.questions import choices_of
 from benchwalk.records.sheets.remarks import unit_with_old_name
 
@@ -118,7 +118,7 @@ def _ask(found: Gathering, old: str, news: list[str], walked: dict[str, Walked])
     new = agreed or news[0]
     if answer is None or agreed:
         on = min(walked[new].days)
-        rename = Rename(old=old, new=new, on=on, at=walked[new].at, stated=agreed is not None)
+        rename = Rename(old, new, on, walked[new].at, stated=agreed is not None)
         found.renames.append(rename)
     if answer is None:
         found.questions.ask(
@@ -128,5 +128,6 @@ def _ask(found: Gathering, old: str, news: list[str], walked: dict[str, Walked])
                 reason="rename",
                 question=f"{old!r} stops where {new!r} begins; is it the same unit?",
                 choices=choices_of(news),
+                proposed=None,
             )
         )

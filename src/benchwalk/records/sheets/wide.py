@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 
 from benchwalk.records.sheets.context import Context, Fault, Sheet, at, cell
 from benchwalk.records.sheets.counts import count_of, taken_as
+from benchwalk.records.sheets.found import At, NotLooked
 from benchwalk.records.sheets.gathering import Gathering
 from benchwalk.records.sheets.headings import Tally
 from benchwalk.records.sheets.layout import Column
 from benchwalk.records.sheets.names import Named
-from benchwalk.records.sheets.outcomes import At, NotLooked
 from benchwalk.records.sheets.values import Said
 
 
@@ -37,8 +38,8 @@ class WideRows:
             return
         self.to.read += 1
         place, value = at(context.row, column), self.to.said(raw)
-        if value.how == "not_looked":
-            self._not_looked(context, tally, place, raw)
+        if value.how == "not_looked" and context.on is not None:
+            self._not_looked(context, tally, place, raw, context.on)
             return
         method = "plant_infested" if value.how == "infested" else tally.method
         fault = self._fault(context, method, value)
@@ -52,12 +53,12 @@ class WideRows:
             return context.fault
         return context.fault_of(method)
 
-    def _not_looked(self, context: Context, tally: Tally, place: At, raw: str) -> None:
+    def _not_looked(self, context: Context, tally: Tally, place: At, raw: str, on: dt.date) -> None:
         self.to.not_looked.append(
             NotLooked(
                 at=place,
                 raw=raw,
-                on=context.on,
+                on=on,
                 house=context.house,
                 unit=context.unit,
                 taxon=tally.taxon,
@@ -72,7 +73,8 @@ class WideRows:
         place = at(context.row, column)
         named = self._named(tally, place)
         if named.key is None:
-            self.to.reject(place, named.reason or "unknown_pest", raw)
+            question = self.to.questions.open(tally.word)
+            self.to.reject(place, named.reason or "unknown_pest", raw, question=question)
             return
         if tally.stage.startswith("!"):
             self.to.reject(place, "stage_not_possible", raw)

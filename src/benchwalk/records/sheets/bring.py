@@ -10,10 +10,10 @@ from pathlib import Path
 from sqlalchemy import Engine
 
 from benchwalk.records.database import session, writing
-from benchwalk.records.importing.landing import Landed, keep_names, land, own_names
-from benchwalk.records.importing.mappings import Kept
-from benchwalk.records.importing.reading import Question, Reading, read
-from benchwalk.records.importing.rejects import rejects_csv
+from benchwalk.records.sheets.landing import Landed, keep_names, land, own_names
+from benchwalk.records.sheets.mappings import Kept
+from benchwalk.records.sheets.reading import Question, Reading, read
+from benchwalk.records.sheets.rejects import rejects_csv
 
 NAME = "name:"
 Agree = Callable[[Reading, tuple[Question, ...]], bool]

@@ -18,18 +18,18 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import select
 
 from benchwalk.records.base import Record, uuid7
-from benchwalk.records.importing.reading import (
+from benchwalk.records.ledger import Ledgered, write_new
+from benchwalk.records.operations import Operation, Person
+from benchwalk.records.places import AirSpace, House, Station, Unit
+from benchwalk.records.plants import NOT_SAID, Phase, Planting
+from benchwalk.records.seen import Card, Examined, Observation, Tally, Visit, Walk
+from benchwalk.records.sheets.reading import (
     At,
     Count,
     NothingSeen,
     Reading,
     Treatment,
 )
-from benchwalk.records.ledger import Ledgered, write_new
-from benchwalk.records.operations import Operation, Person
-from benchwalk.records.places import AirSpace, House, Station, Unit
-from benchwalk.records.plants import NOT_SAID, Phase, Planting
-from benchwalk.records.seen import Card, Examined, Observation, Tally, Visit, Walk
 from benchwalk.records.treated import Application, Load, Treated
 from benchwalk.records.vocabulary import Method, Taxon
 
@@ -505,10 +505,15 @@ def land(session: Ledgered, reading: Reading) -> Landed:
 
 
 def keep_names(session: Ledgered, names: dict[str, str]) -> int:
-    """Words a person agreed to (word -> taxon), kept as the operation's own; how many were new."""
+    """Words a person agreed to (word -> taxon), kept as the operation's own; how many were new.
+
+    A word that a person said is none of the taxa is not kept.
+    """
     new = 0
     for word, code in sorted(names.items()):
-        taxon = session.scalars(select(Taxon).where(Taxon.code == code)).one()
+        taxon = session.scalars(select(Taxon).where(Taxon.code == code)).one_or_none()
+        if taxon is None:
+            continue
         own = list(taxon.names.get("own", []))
         if fold(word) not in {fold(w) for w in own}:
             taxon.names = taxon.names | {"own": [*own, word]}

@@ -106,7 +106,7 @@ class NotLooked:
     raw: str
     on: dt.date
     house: str | None
-    unit: str
+    unit: str | None
     taxon: str | None
     stage: str | None
     method: str
