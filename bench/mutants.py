@@ -1,7 +1,7 @@
 """Are the tests sharp? Random small faults are put into a copy of the source, and tests are run.
 
     python bench/mutants.py density [--number 100] [--seed 1]
-    python bench/mutants.py importer
+    python bench/mutants.py sheets
 
 A mutant is killed when some test fails. Survivors are listed, each a line to look at: either a
 test is missing, or the change does not matter.
@@ -26,13 +26,13 @@ from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
 SCIENCE = "src/benchwalk/science"
-IMPORTER = "src/benchwalk/records/sheets"
+SHEETS = "src/benchwalk/records/sheets"
 TARGETS = {
     "density": ([f"{SCIENCE}/density.py"], ["tests/science/test_how_many_pests_there_are.py"]),
-    "importer": (
+    "sheets": (
         sorted(
             str(p.relative_to(ROOT))
-            for p in (ROOT / IMPORTER).glob("*.py")
+            for p in (ROOT / SHEETS).glob("*.py")
             if p.name not in ("landing.py", "bring.py", "mappings.py", "__init__.py")
         ),
         ["tests/records/sheets"],
