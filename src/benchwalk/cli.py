@@ -21,6 +21,8 @@ import typer
 from benchwalk.catalogue import say
 
 if TYPE_CHECKING:
+    from socket import socket as Socket  # noqa: N812 - a type, beside the value of that name
+
     from sqlalchemy import Engine
 
     from benchwalk.records.sheets.bring import Brought
@@ -323,15 +325,34 @@ def serve(
     from benchwalk.summarise import summarise
     from benchwalk.web import create_app
 
-    opened = nursery.ready(data) if of_demo else _operation(data)
-    with opened as (engine, operation):
+    with _loopback(port) as socket:
+        opened = nursery.ready(data) if of_demo else _operation(data)
+        with opened as (engine, operation):
 
-        def load() -> Summary | None:
-            with session(engine, operation) as s:
-                return summarise(s)
+            def load() -> Summary | None:
+                with session(engine, operation) as s:
+                    return summarise(s)
 
-        typer.echo(f"http://127.0.0.1:{port}/")
-        uvicorn.run(create_app(load), host="127.0.0.1", port=port, log_level="warning")
+            typer.echo(f"http://127.0.0.1:{socket.getsockname()[1]}/")
+            settings = uvicorn.Config(create_app(load), log_level="warning")
+            uvicorn.Server(settings).run(sockets=[socket])
+
+
+@contextmanager
+def _loopback(port: int) -> Iterator[Socket]:
+    """A listening socket on this machine only; 0 takes any free port."""
+    from socket import SO_REUSEADDR, SOL_SOCKET
+    from socket import socket as new_socket
+
+    with new_socket() as held:
+        held.setsockopt(SOL_SOCKET, SO_REUSEADDR, 1)
+        try:
+            held.bind(("127.0.0.1", port))
+        except OSError as taken:
+            message = f"port {port} of this machine is not free ({taken.strerror}); choose another"
+            raise _stop(f"{message}: --port {port + 1}") from taken
+        held.listen()
+        yield held
 
 
 def _show_brought(brought: Brought, *, as_json: bool, lang: str) -> None:

@@ -41,11 +41,9 @@ def data_directory() -> Path:
 
 
 def open_database(url: str) -> sa.Engine:
-    """An engine with this project's settings; creates nothing but the folder of a SQLite file."""
+    """An engine with this project's settings; opens and creates nothing yet."""
     engine = sa.create_engine(url)
     if engine.dialect.name == "sqlite":
-        if engine.url.database not in (None, "", ":memory:"):
-            Path(str(engine.url.database)).parent.mkdir(parents=True, exist_ok=True)
         sa.event.listen(engine, "connect", _sqlite_settings)
         sa.event.listen(engine, "begin", _sqlite_begin)
     return engine
@@ -71,8 +69,13 @@ def _config() -> Config:
 
 
 def migrate(engine: sa.Engine, to: str = "head") -> None:
-    """Bring the schema up to a migration. On SQLite with foreign keys off, checked afterwards."""
+    """Bring the schema up to a migration, making the file (and its folder) when there is none.
+
+    On SQLite with foreign keys off, checked afterwards.
+    """
     config = _config()
+    if engine.dialect.name == "sqlite" and engine.url.database:
+        Path(engine.url.database).parent.mkdir(parents=True, exist_ok=True)
     with engine.connect() as connection:
         if engine.dialect.name == "sqlite":
             connection.exec_driver_sql("ROLLBACK")  # a pragma on keys is idle in a transaction

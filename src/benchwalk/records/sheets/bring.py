@@ -67,7 +67,8 @@ def bring(
 
     Parameters
     ----------
-    agree : shown the reading and the open proposals; True records them as proposed.
+    agree : shown the reading and the open proposals; True records them as proposed. Nobody is
+        asked again about columns agreed to before, or when answers leave nothing open.
     rejects : where the rows that were not taken are written, when there are any.
 
     Raises
@@ -77,7 +78,9 @@ def bring(
     """
     own = words_of(engine, operation)
     reading = read_only(path, answers, kept, own)
-    if not agree(reading, open_ := waiting(reading, answers)):
+    open_ = waiting(reading, answers)
+    settled = not open_ and (bool(answers) or kept.of(reading.headings) is not None)
+    if not settled and not agree(reading, open_):
         return Brought(reading, None, open_, None)
     given = dict(answers) | {q.id: str(q.proposed) for q in open_}
     if open_:

@@ -1,0 +1,252 @@
+"""The command line, as a person types it: what it says, what it leaves, how it ends."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+from urllib.request import urlopen
+
+import pytest
+import sqlalchemy as sa
+from typer.testing import CliRunner
+
+import benchwalk.records as r
+from benchwalk.cli import app
+from benchwalk.records.database import address, open_database, session
+
+EXAMPLES = Path(__file__).parent / "records" / "sheets" / "examples"
+LONG = EXAMPLES / "01_long_tallies.csv"
+WIDE = EXAMPLES / "02_wide_bench_rounds.csv"
+
+
+@pytest.fixture
+def cli(tmp_path, request, monkeypatch):
+    """Runs a command against an empty place for records."""
+    monkeypatch.chdir(tmp_path)
+
+    def run(*words, stdin=None):
+        where = () if "--help" in words else ("--data", str(tmp_path / "data"))
+        return CliRunner().invoke(app, [*map(str, words), *where], input=stdin)
+
+    return run
+
+
+@pytest.fixture(params=["sqlite", "postgres"])
+def records(request, tmp_path, monkeypatch):
+    """The same, with records in SQLite and in PostgreSQL."""
+    if request.param == "postgres":
+        from tests.conftest import fresh_postgres  # noqa: PLC0415 - starts a server
+
+        url = fresh_postgres(request.getfixturevalue("postgres_template"))
+        monkeypatch.setenv("BENCHWALK_DATABASE", url.replace("+psycopg", ""))
+    return tmp_path / "data"
+
+
+def rows(data, model):
+    engine = open_database(address(data))
+    with session(engine, 1) as s:
+        found = s.scalars(sa.select(model)).all()
+    engine.dispose()
+    return found
+
+
+def truth(path):
+    return json.loads(path.with_suffix(".truth.json").read_text("utf-8"))
+
+
+@pytest.mark.parametrize("sheet", [LONG, WIDE], ids=lambda p: p.stem)
+def test_a_sheet_goes_in_and_the_weeks_summary_comes_out(records, cli, sheet):
+    assert cli("init", "North Nursery", "--zone", "America/New_York").exit_code == 0
+    brought = cli("import", sheet, "--yes")
+    assert brought.exit_code == 0, brought.output
+    said = truth(sheet)
+    assert f"{said['counts']['records']} counts recorded." in brought.output
+    assert len(rows(records, r.Tally)) == said["counts"]["records"]
+    assert len(rows(records, r.Application)) == said["counts"]["treatments"]
+    week = cli("summary", "--json")
+    assert week.exit_code == 0
+    held = json.loads(week.output)
+    units = {rec["unit"] for rec in said["records"]}
+    assert len(held["units"]) + len(held["not_looked"]) == len(units)
+
+
+@pytest.mark.parametrize("sheet", [LONG, WIDE], ids=lambda p: p.stem)
+def test_the_same_file_twice_adds_nothing(records, cli, sheet):
+    cli("init", "North Nursery")
+    cli("import", sheet, "--yes")
+    before = len(rows(records, r.Ledger))
+    again = cli("import", sheet, "--yes", "--json")
+    assert len(rows(records, r.Ledger)) == before
+    held = json.loads(again.output)["recorded"]
+    said = truth(sheet)["counts"]
+    there = said["records"] + said["nothing_seen"] + said["treatments"]
+    assert (held["new_records"], held["already_there"], held["conflicts"]) == (0, there, [])
+
+
+def test_every_count_in_the_records_is_that_of_the_truth(records, cli):
+    """What was written down for sheet 02, unit by unit and pest by pest (its truth file)."""
+    cli("init", "North Nursery", "--zone", "America/New_York")
+    cli("import", WIDE, "--yes")
+    units = {u.id: u.name for u in rows(records, r.Unit)}
+    looks = {o.id: o for o in rows(records, r.Observation)}
+    held = sorted(
+        (
+            looks[t.observation_id].seen_at.date().isoformat(),
+            units[looks[t.observation_id].unit_id],
+            t.method,
+            t.taxon,
+            t.stage,
+            t.how,
+            t.number,
+        )
+        for t in rows(records, r.Tally)
+    )
+    said = sorted(
+        (c["date"], c["unit"], c["method"], c["pest"], c["stage"], c["kind"], c["value"])
+        for c in truth(WIDE)["records"]
+    )
+    assert held == said
+
+
+def test_an_import_that_nobody_agrees_to_records_nothing_and_says_how_to_agree(cli, tmp_path):
+    cli("init", "North Nursery")
+    asked = cli("import", LONG)
+    assert asked.exit_code == 3
+    assert "Nothing was recorded. Agree with --yes" in asked.output
+    assert rows(tmp_path / "data", r.Tally) == []
+
+
+def test_answers_in_a_file_are_as_good_as_yes_and_a_no_takes_the_row_out(cli, tmp_path):
+    cli("init", "North Nursery")
+    answers = tmp_path / "answers.json"
+    names = ("greenhouse whitfly", "thirps", "green peech aphid")
+    answers.write_text(json.dumps({f"name:{n}": "no" for n in names}), encoding="utf-8")
+    brought = cli("import", LONG, "--answers", answers)
+    assert brought.exit_code == 0, brought.output
+    spelt = [c for c in truth(LONG)["records"] if c["pest_raw"].strip() not in names]
+    assert len(rows(tmp_path / "data", r.Tally)) == len(spelt)
+
+
+def test_agreed_names_are_the_operations_own_from_then_on(cli):
+    cli("init", "North Nursery")
+    cli("import", LONG, "--yes")
+    again = json.loads(cli("import", LONG, "--dry-run", "--json").output)
+    assert [q["id"] for q in again["asked"] if q["proposed"]] == []
+
+
+def test_a_dry_run_needs_no_records_and_leaves_none(cli, tmp_path):
+    ran = cli("import", LONG, "--dry-run", "--json")
+    assert ran.exit_code == 0
+    held = json.loads(ran.output)
+    assert held["counts"]["records"] == truth(LONG)["counts"]["records"]
+    assert not (tmp_path / "data").exists()
+
+
+def test_a_dry_run_in_words_shows_columns_questions_and_the_sum(cli):
+    said = cli("import", WIDE, "--dry-run").output
+    assert "Thr L: tally, thrips, larva, plant_count" in said
+    assert "dash (row 12, TSSM mot)" in said
+    assert "Dry run: nothing was recorded." in said
+
+
+def test_what_is_no_table_is_refused_in_one_sentence_and_as_json_for_programs(cli, tmp_path):
+    image = tmp_path / "walk.csv"
+    image.write_bytes(b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR")
+    told = cli("import", image, "--dry-run")
+    assert told.exit_code == 1
+    assert "Traceback" not in told.output
+    held = json.loads(cli("import", image, "--dry-run", "--json").stdout)
+    assert (held["opens"], held["file_reject"]) == (False, "file_is_not_a_table")
+
+
+def test_a_file_that_is_not_there_is_one_sentence(cli):
+    told = cli("import", "nowhere.csv", "--dry-run")
+    assert told.exit_code == 1
+    assert "nowhere.csv" in told.output
+
+
+def test_rows_that_were_not_taken_are_written_where_asked(cli, tmp_path):
+    cli("init", "North Nursery")
+    kept = tmp_path / "not taken.csv"
+    cli("import", LONG, "--yes", "--rejects", kept)
+    lines = kept.read_text("utf-8-sig").splitlines()
+    assert len(lines) == 1 + truth(LONG)["counts"]["reject"]
+    assert not any(cell.startswith(("=", "@")) for line in lines for cell in line.split(","))
+
+
+def test_before_an_operation_there_is_nothing_to_summarise_and_it_says_what_to_do(cli):
+    told = cli("summary")
+    assert told.exit_code == 1
+    assert "benchwalk init NAME" in told.output
+
+
+def test_before_a_walk_the_summary_says_so_in_both_languages(cli):
+    cli("init", "North Nursery")
+    assert "Nobody has walked yet" in cli("summary").output
+    spoken = cli("summary", "--lang", "es")
+    assert (spoken.exit_code, "Aún no hay recorridos" in spoken.output) == (1, True)
+
+
+def test_a_threshold_of_ones_own_changes_the_comparison_and_no_density(records, cli):
+    cli("init", "North Nursery")
+    cli("import", WIDE, "--yes")
+    before = json.loads(cli("summary", "--json").output)
+    key = ("--pest", "whitefly", "--stage", "nymph", "--method", "plant_count")
+    value = ("--crop", "fuchsia", "--value", "0.5", "--per", "per_plant", "--source", "our own")
+    told = cli("threshold", *key, *value)
+    assert told.exit_code == 0, told.output
+    after = json.loads(cli("summary", "--json").output)
+
+    def line(week):
+        unit = next(u for u in week["units"] if u["unit"] == "South 1")
+        return next(x for x in unit["lines"] if (x["taxon"], x["stage"]) == ("whitefly", "nymph"))
+
+    assert (line(before)["state"], line(after)["state"]) == ("no_threshold", "over")
+    assert line(before)["density"] == line(after)["density"]
+
+
+def test_a_wrong_word_in_a_threshold_is_told_with_words_like_it(cli):
+    cli("init", "North Nursery")
+    key = ("--pest", "whitefli", "--stage", "nymph", "--method", "plant_count")
+    value = ("--value", "1", "--per", "per_plant", "--source", "our own")
+    told = cli("threshold", *key, *value)
+    assert told.exit_code == 1
+    assert "taxon 'whitefli' is not in the vocabulary" in told.output
+
+
+def test_the_demo_is_ready_twice_and_adds_nothing_the_second_time(cli):
+    first, second = cli("demo"), cli("demo")
+    assert (first.exit_code, second.exit_code) == (0, 0)
+    assert "Demo nursery (invented)" in first.output
+    assert "0 counts recorded." in second.output
+
+
+def test_the_demo_in_spanish_says_arriba(cli):
+    assert "Arriba" in cli("demo", "--lang", "es").output
+
+
+@pytest.mark.kills
+def test_the_page_is_served_on_loopback_and_shows_the_demo(tmp_path):
+    CliRunner().invoke(app, ["demo", "--data", str(tmp_path)])
+    command = [sys.executable, "-m", "benchwalk", "serve", "--demo", "--port", "0"]
+    environment = dict(os.environ, PYTHONUNBUFFERED="1")
+    served = subprocess.Popen(
+        [*command, "--data", str(tmp_path)], stdout=subprocess.PIPE, text=True, env=environment
+    )
+    try:
+        where = served.stdout.readline().strip()
+        assert where.startswith("http://127.0.0.1:")
+        page = urlopen(f"{where}?lang=es").read().decode("utf-8")
+        port = int(where.rstrip("/").rsplit(":", 1)[1])
+        taken = CliRunner().invoke(
+            app, ["serve", "--demo", "--port", str(port), "--data", str(tmp_path)]
+        )
+    finally:
+        served.kill()
+        served.wait()
+        served.stdout.close()
+    assert '<html lang="es"' in page
+    assert "Demo nursery (invented)" in page
+    assert taken.exit_code == 1
+    assert f"port {port} of this machine is not free" in taken.output
