@@ -20,6 +20,7 @@ from benchwalk.records.compared import Threshold
 from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import Ledgered, columns, write_new
 from benchwalk.records.operations import Operation
+from benchwalk.records.plants import NOT_SAID
 from benchwalk.records.queries import threshold_key
 from benchwalk.records.vocabulary import Crop, Method, Stage, Taxon
 from benchwalk.reference.rows.animals import Regulated
@@ -142,7 +143,8 @@ def _methods() -> list[Method]:
 
 
 def _part(sampling_unit: str) -> str:
-    return "whole_plant" if sampling_unit == "plant" else sampling_unit
+    """The part that a method looks at; a count per plant does not say which."""
+    return NOT_SAID if sampling_unit == "plant" else sampling_unit
 
 
 def _crops() -> list[Crop]:

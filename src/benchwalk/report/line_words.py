@@ -165,7 +165,6 @@ def _notes(names: Names, line: Line) -> list[str]:
         say("week.capped", locale) if reason == "capped" else "",
         _why_no_density(names, line),
         _exposure(names, line),
-        say("week.part_not_said", locale) if _part_not_said(names, line) else "",
         *(rule_words.unlike(names, s, other) for other in line.unlike),
     ]
 
@@ -194,10 +193,6 @@ def _why_no_density(names: Names, line: Line) -> str:
 def _exposure(names: Names, line: Line) -> str:
     unsaid = line.series.lacks == "exposure_not_said" and not math.isnan(line.density.mean)
     return say("week.exposure_not_said", names.locale) if unsaid else ""
-
-
-def _part_not_said(names: Names, line: Line) -> bool:
-    return names.known.methods[line.method].part == "not_said"
 
 
 def _no_threshold(names: Names, line: Line, crops: str) -> str:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from benchwalk.catalogue import say
 from benchwalk.records import Threshold
+from benchwalk.records.plants import NOT_SAID
 from benchwalk.report import rule_words
 from benchwalk.report.figures import capital, day, percent, shown
 from benchwalk.report.names import Names
@@ -116,8 +117,11 @@ def _standing(names: Names, summary: Summary) -> list[str]:
     said.append(say("week.looked_at", locale, n=looked, total=looked + len(summary.not_looked)))
     if summary.not_looked:
         said.append(say("week.not_in", locale, reasons=_reasons(names, summary)))
-    if any(line.series.why_assumed for unit in summary.units for line in unit.lines):
+    lines = [line for unit in summary.units for line in unit.lines]
+    if any(line.series.why_assumed for line in lines):
         said.append(say("week.assumed", locale))
+    if any(summary.known.methods[line.method].part == NOT_SAID for line in lines):
+        said.append(say("week.part_not_said", locale))
     return said
 
 
