@@ -80,7 +80,7 @@ class Nursery:
         why="sample",
         **look,
     ):
-        """One look a count; a count is a number, "50+", "present" or None (nothing at all seen)."""
+        """One look a count: a number, "50+", "present", a mean (float) or None (nothing seen)."""
         walk = self.walk(on, unit)
         for count in counts:
             tallies = [] if count is None else [tally(taxon, stage, count)]
@@ -152,6 +152,8 @@ class Nursery:
 def tally(taxon, stage, count):
     if count == "present":
         return r.Tally(taxon=taxon, stage=stage, how="present")
+    if isinstance(count, float):
+        return r.Tally(taxon=taxon, stage=stage, how="density", mean=count)
     if isinstance(count, str):
         return r.Tally(taxon=taxon, stage=stage, how="at_least", number=int(count.rstrip("+")))
     return r.Tally(taxon=taxon, stage=stage, number=count)

@@ -262,6 +262,19 @@ def test_present_without_a_number_is_a_find_of_at_least_one(nursery):
     assert (line.series.total, line.series.at_least, line.series.infested) == (1, True, 1)
 
 
+def test_a_mean_without_a_count_has_no_total_and_no_interval_worked_by_hand(nursery):
+    """A mean of 1.5 on 10 plants and of 0 on 5: 15 / 15 = 1.0; nobody wrote a count."""
+    nursery.threshold("poinsettia", 2)
+    bench = nursery.unit("Bench 1", "poinsettia")
+    nursery.looks(bench, [1.5], plants=10)
+    nursery.looks(bench, [0.0], plants=5, position="far end")
+    line = nursery.line(bench)
+    assert line.series.total is None
+    assert (line.density.mean, line.density.reason) == (1.0, "mean_only")
+    assert math.isnan(line.density.low)
+    assert (line.state, line.times[0]) == ("under", 0.5)
+
+
 def test_natural_enemies_need_no_threshold_and_do_not_make_a_unit_worse(nursery):
     bench = nursery.unit("Bench 1", "tomato")
     nursery.looks(bench, [0, 0])
