@@ -12,8 +12,10 @@ import pytest
 from benchwalk import reference, report, web
 from benchwalk.catalogue import LOCALES, strings
 from benchwalk.report.line_words import STATES
+from benchwalk.report.names import Names
 from benchwalk.report.words import CAUTIONS, NEED
 from benchwalk.summarise.thresholds import ACTS, PRECEDENCE
+from tests.report.a_summary import a_summary
 
 REPORT = Path(report.__file__).parent
 WEB = Path(web.__file__).parent
@@ -63,7 +65,7 @@ def constants(source: str) -> set[str]:
     return {text for text in whole | begun if isinstance(text, str)}
 
 
-BY_CODE = ("week.method", "week.phase", "week.per", "week.item", "reason")
+BY_CODE = ("week.per", "reason")
 
 
 def is_asked_for(key: str, asked: set[str]) -> bool:
@@ -116,11 +118,15 @@ def test_every_word_of_a_threshold_is_in_the_catalogue():
         assert f"week.unlike.{why}" in strings()
 
 
-def test_every_phase_method_and_thing_counted_of_the_reference_has_words_in_both_languages():
-    words = {f"week.phase.{p.phase_key}" for p in reference.phases()}
-    words |= {f"week.method.{m.method_key}" for m in reference.methods()}
-    words |= {f"week.item.{u.sampling_unit_key}" for u in reference.sampling_units()}
-    assert sorted(words - set(strings())) == []
+@pytest.mark.parametrize("locale", LOCALES)
+def test_every_phase_and_thing_counted_of_the_reference_has_its_name(locale):
+    names = Names(a_summary().known, locale)
+    for phase in reference.phases():
+        assert names.phase(phase.phase_key) == (phase.name_es if locale == "es" else phase.name)
+    for unit in reference.sampling_units():
+        said = unit.name_es if locale == "es" else unit.name
+        assert names.item(unit.sampling_unit_key) == said
+    assert names.phase("second_flush") == "second flush"  # one of the operation's own
 
 
 def test_every_quantity_of_the_reference_has_words():

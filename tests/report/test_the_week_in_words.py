@@ -260,7 +260,7 @@ UNLIKE = [
     "That counts by count in flowers, this count is by tap or shake onto a white surface.",
     "That is per plant, this count is per shoot tip.",
     "That is for plants of another age (weeks 2 to 5), or their age is not known.",
-    "That is for the phase harvest.",
+    "That is for the phase picking or cutting period.",
 ]
 
 

@@ -29,19 +29,22 @@ class Names:
     locale: str
 
     def taxon(self, code: str) -> str:
-        return self._of(self.known.taxa, code, "")
+        return self._of(self.known.taxa, code)
 
     def stage(self, code: str) -> str:
-        return self._of(self.known.stages, code, "")
+        return self._of(self.known.stages, code)
 
     def method(self, code: str) -> str:
-        return self._of(self.known.methods, code, "week.method")
+        return self._of(self.known.methods, code)
 
     def crop(self, code: str) -> str:
-        return self._of(self.known.crops, code, "")
+        return self._of(self.known.crops, code)
 
     def phase(self, code: str) -> str:
-        return _catalogued("week.phase", code, self.locale) or _spaced(code)
+        """A phase is none of the operation's vocabulary: the reference's name, or its code."""
+        if code == "not_said":
+            return say("week.phase_not_said", self.locale)
+        return self._shipped(reference.Phase, code)
 
     def per(self, quantity: str) -> str:
         """Reads "per plant", "per card and week"; an item of the operation's own by its code."""
@@ -51,7 +54,7 @@ class Names:
         )
 
     def item(self, code: str) -> str:
-        return _catalogued("week.item", code, self.locale) or _spaced(code)
+        return self._shipped(reference.SamplingUnit, code)
 
     def reason(self, code: str) -> str:
         """Why nobody looked: a word of the catalogue, or what the scout wrote."""
@@ -77,15 +80,21 @@ class Names:
             mark = _catalogued("reference.status", threshold.status, self.locale)
             return " ".join(part for part in (shown(threshold.source), mark) if part)
 
-    def _of(self, rows: Mapping[str, Named], code: str, prefix: str) -> str:
+    def _of(self, rows: Mapping[str, Named], code: str) -> str:
         names = rows[code].names
         own = names.get("own")
         if isinstance(own, list) and own:
             return shown(str(own[0]))
-        if self.locale in names:
-            return shown(str(names[self.locale]))
-        catalogued = _catalogued(prefix, code, self.locale) if prefix else ""
-        return catalogued or shown(str(names.get("en", _spaced(code))))
+        return shown(str(names.get(self.locale, names.get("en", _spaced(code)))))
+
+    def _shipped(
+        self, table: type[reference.Phase] | type[reference.SamplingUnit], key: str
+    ) -> str:
+        try:
+            row = reference.one(table, key)
+        except reference.NoSuchKey:
+            return _spaced(key)
+        return row.name_es if self.locale == "es" else row.name
 
 
 def _catalogued(prefix: str, code: str, locale: str) -> str:
