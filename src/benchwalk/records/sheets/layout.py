@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -116,11 +117,11 @@ class Meant:
 
 def names_of(headings: Sequence[str]) -> list[str]:
     """Headings as a mapping names them: the second "Count" is "Count (2)"."""
-    seen: dict[str, int] = {}
+    seen: Counter[str] = Counter()
     names = []
     for heading in headings:
         name = " ".join(heading.split())
-        seen[name] = seen.get(name, 0) + 1
+        seen[name] += 1
         names.append(name if seen[name] == 1 else f"{name} ({seen[name]})")
     return names
 
