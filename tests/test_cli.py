@@ -253,3 +253,9 @@ def test_the_page_is_served_on_loopback_and_shows_the_demo(tmp_path):
     assert "Demo nursery (invented)" in page
     assert taken.exit_code == 1
     assert f"port {port} of this machine is not free" in taken.output
+
+
+def test_a_refusal_is_said_in_the_language_asked_for(cli):
+    told = cli("summary", "--lang", "es")
+    assert told.exit_code == 1
+    assert "primero cree una empresa" in told.output

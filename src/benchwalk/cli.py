@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Annotated, ParamSpec, TypeVar
 
 import typer
 
-from benchwalk.catalogue import say
+from benchwalk.catalogue import Refusal, say
 
 if TYPE_CHECKING:
     from socket import socket as Socket  # noqa: N812 - a type, beside the value of that name
@@ -66,29 +66,13 @@ def _stop(message: str, code: Exit = Exit.REFUSED) -> typer.Exit:
     return typer.Exit(code)
 
 
-def _refusals() -> tuple[type[Exception], ...]:
-    """What the library refuses with: its message is fit to show."""
+def _from_outside() -> tuple[type[Exception], ...]:
+    """What the file system and the database say for themselves."""
     from sqlalchemy.exc import OperationalError
 
-    from benchwalk.records.database import DatabaseNotReadyError
-    from benchwalk.records.setup import SetupRefusedError
-    from benchwalk.records.sheets.bring import AnswersNotUnderstoodError
-    from benchwalk.records.sheets.found import SheetRefused
-    from benchwalk.records.sheets.landing import LandingRefusedError
     from benchwalk.records.sheets.layout import MappingError
-    from benchwalk.records.sheets.mappings import MappingsDamagedError
 
-    return (
-        AnswersNotUnderstoodError,
-        DatabaseNotReadyError,
-        LandingRefusedError,
-        MappingError,
-        MappingsDamagedError,
-        OperationalError,
-        OSError,
-        SetupRefusedError,
-        SheetRefused,
-    )
+    return MappingError, OperationalError, OSError
 
 
 def _told(command: Callable[P, T]) -> Callable[P, T]:
@@ -98,8 +82,10 @@ def _told(command: Callable[P, T]) -> Callable[P, T]:
     def run(*args: P.args, **kwargs: P.kwargs) -> T:
         try:
             return command(*args, **kwargs)
-        except _refusals() as refusal:
-            raise _stop(str(refusal)) from refusal
+        except Refusal as refusal:
+            raise _stop(refusal.said(str(kwargs.get("lang", Language.EN)))) from refusal
+        except _from_outside() as failure:
+            raise _stop(str(failure)) from failure
 
     return run
 
@@ -315,6 +301,7 @@ def demo(lang: Lang = Language.EN, data: Data = None) -> None:
 def serve(
     port: Port = 8753,
     of_demo: Annotated[bool, typer.Option("--demo", help="Serve the invented nursery.")] = False,
+    lang: Lang = Language.EN,
     data: Data = None,
 ) -> None:
     """Show the week's summary as a page, on this machine only (loopback). Ctrl-C ends it."""
@@ -325,7 +312,7 @@ def serve(
     from benchwalk.summarise import summarise
     from benchwalk.web import create_app
 
-    with _loopback(port) as socket:
+    with _loopback(port, lang) as socket:
         opened = nursery.ready(data) if of_demo else _operation(data)
         with opened as (engine, operation):
 
@@ -339,7 +326,7 @@ def serve(
 
 
 @contextmanager
-def _loopback(port: int) -> Iterator[Socket]:
+def _loopback(port: int, lang: str) -> Iterator[Socket]:
     """A listening socket on this machine only; 0 takes any free port."""
     from socket import SO_REUSEADDR, SOL_SOCKET
     from socket import socket as new_socket
@@ -349,8 +336,7 @@ def _loopback(port: int) -> Iterator[Socket]:
         try:
             held.bind(("127.0.0.1", port))
         except OSError as taken:
-            message = f"port {port} of this machine is not free ({taken.strerror}); choose another"
-            raise _stop(f"{message}: --port {port + 1}") from taken
+            raise _stop(say("refused.port", lang, port=port, other=port + 1)) from taken
         held.listen()
         yield held
 

@@ -145,7 +145,7 @@ def test_records_that_are_not_there_are_told_with_what_to_do(tmp_path):
 def test_a_database_without_a_schema_is_told(tmp_path):
     (tmp_path / "benchwalk.sqlite").touch()
     engine = open_database(address(tmp_path))
-    with pytest.raises(DatabaseNotReadyError, match="stand at schema none"):
+    with pytest.raises(DatabaseNotReadyError, match="stand at schema -"):
         ready(engine)
     engine.dispose()
 

@@ -17,6 +17,22 @@ class NoSuchStringError(KeyError):
     """The catalogue has no such key: a programming error, never the user's."""
 
 
+class Refusal(Exception):  # noqa: N818 - reads as what it says
+    """Something the library will not do, in words fit to show: what, and what to do instead.
+
+    Raised with a key of the catalogue and the values to put in; the text of the exception is
+    English, :meth:`said` gives any language.
+    """
+
+    def __init__(self, key: str, **values: object) -> None:
+        super().__init__(say(key, "en", **values))
+        self.key, self.values = key, values
+
+    def said(self, locale: str) -> str:
+        """The sentence in a language."""
+        return say(self.key, locale, **self.values)
+
+
 @cache
 def strings() -> dict[str, dict[str, str]]:
     """Key -> locale -> text, as shipped."""

@@ -17,13 +17,14 @@ from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
+from benchwalk.catalogue import Refusal
 from benchwalk.records.ledger import Ledgered
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 VARIABLE = "BENCHWALK_DATABASE"
 
 
-class DatabaseNotReadyError(Exception):
+class DatabaseNotReadyError(Refusal):
     """The database is missing, or its schema is not the one this version reads."""
 
 
@@ -86,9 +87,7 @@ def migrate(engine: sa.Engine, to: str = "head") -> None:
         if engine.dialect.name == "sqlite":
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
             if broken:
-                raise DatabaseNotReadyError(
-                    f"migration to {to} would break references: {broken[:5]}"
-                )
+                raise DatabaseNotReadyError("refused.migration", to=to, broken=broken[:5])
         connection.commit()
         if engine.dialect.name == "sqlite":
             connection.exec_driver_sql("ROLLBACK")
@@ -116,16 +115,11 @@ def ready(engine: sa.Engine) -> None:
     where = engine.url.render_as_string()
     held = engine.url.database
     if engine.dialect.name == "sqlite" and held is not None and not Path(held).exists():
-        raise DatabaseNotReadyError(
-            f"there are no records at {where}; set up an operation first (benchwalk init NAME), or"
-            " say where they are (--data DIRECTORY)"
-        )
+        raise DatabaseNotReadyError("refused.no_records", where=where)
     at, newest = schema_of(engine)
     if at != newest:
         raise DatabaseNotReadyError(
-            f"the records at {where} stand at schema {at or 'none'}, and this version reads"
-            f" {newest}; set up with this version (benchwalk init NAME), or open them with the"
-            " version that wrote them"
+            "refused.schema", where=where, at="-" if at is None else at, newest=newest
         )
 
 

@@ -10,11 +10,13 @@ import datetime as dt
 import uuid
 from collections import defaultdict
 from dataclasses import dataclass
+from difflib import get_close_matches
 from zoneinfo import ZoneInfo, available_timezones
 
 from sqlalchemy import Engine, func, insert, select
 
 from benchwalk import reference
+from benchwalk.catalogue import Refusal
 from benchwalk.records.base import Record
 from benchwalk.records.compared import Threshold
 from benchwalk.records.database import session, writing
@@ -32,7 +34,7 @@ COMPARED = ("ceiling", "any_find")  # floors and ratios come with releases of na
 ALWAYS_TRUE = ("none", "no_tospovirus")  # conditions that hold until somebody records otherwise
 
 
-class SetupRefusedError(Exception):
+class SetupRefusedError(Refusal):
     """There is no operation, or one already, or a word is not in the vocabulary."""
 
 
@@ -54,9 +56,7 @@ def set_up(engine: Engine, name: str, zone: str, *, practice: bool = False) -> M
         if an operation of this name is there already, or the zone is not one of IANA's.
     """
     if zone not in available_timezones():
-        raise SetupRefusedError(
-            f"{zone!r} is not a time zone; give an IANA name such as America/New_York"
-        )
+        raise SetupRefusedError("refused.zone", zone=zone)
     operation = _new_operation(engine, name, zone, practice=practice)
     with writing(engine, operation) as s:
         terms = write_new(s, vocabulary())
@@ -67,10 +67,7 @@ def set_up(engine: Engine, name: str, zone: str, *, practice: bool = False) -> M
 def _new_operation(engine: Engine, name: str, zone: str, *, practice: bool) -> int:
     with engine.execution_options(benchwalk_writes=True).begin() as connection:
         if connection.execute(select(Operation.id).where(Operation.name == name)).first():
-            raise SetupRefusedError(
-                f"there is an operation called {name!r} already; give another name, or another"
-                " data directory"
-            )
+            raise SetupRefusedError("refused.operation_there", name=name)
         newest = connection.execute(select(func.max(Operation.id))).scalar()
         number = 1 if newest is None else newest + 1
         row = {"id": number, "uid": uuid.uuid4(), "name": name, "zone": ZoneInfo(zone).key}
@@ -225,13 +222,9 @@ def only_operation(engine: Engine) -> int:
     with engine.connect() as connection:
         found = connection.execute(select(Operation.id, Operation.name)).all()
     if not found:
-        raise SetupRefusedError(
-            "there is no operation here yet; set one up first: benchwalk init NAME"
-        )
+        raise SetupRefusedError("refused.no_operation")
     if len(found) > 1:
-        raise SetupRefusedError(
-            f"there are {len(found)} operations in this database; give each its own data directory"
-        )
+        raise SetupRefusedError("refused.many_operations", n=len(found))
     return int(found[0].id)
 
 
@@ -257,15 +250,13 @@ def own_threshold(
         for a kind that says no action, a value of 0 or less, or a quantity nobody counts in.
     """
     if kind not in ("action", "economic"):
-        raise SetupRefusedError(f"kind {kind!r} says no action; give action or economic")
+        raise SetupRefusedError("refused.kind", kind=kind)
     if not value > 0 or (high is not None and high < value):
         given = f"{value:g}" if high is None else f"{value:g} to {high:g}"
-        raise SetupRefusedError(
-            f"{given} is no threshold; give a value above 0, and a high end above it if any"
-        )
+        raise SetupRefusedError("refused.threshold_value", given=given)
     quantities = [q.quantity_kind for q in reference.quantity_kinds()]
     if per not in quantities:
-        raise SetupRefusedError(f"per {per!r} is not known; give one of {', '.join(quantities)}")
+        raise SetupRefusedError("refused.per", per=per, known=", ".join(quantities))
     rule = "phase" if phase != "any" else "general" if _is_group(crop) else "crop"
     return Threshold(
         taxon=taxon,
@@ -309,9 +300,9 @@ def set_threshold(s: Ledgered, threshold: Threshold) -> Threshold:
     ):
         known = set(s.scalars(select(model.code)))
         if code not in known:
-            near = ", ".join(sorted(w for w in known if code.split("_")[0] in w)) or "none is near"
+            near = get_close_matches(code, sorted(known), n=5, cutoff=0.5)
             raise SetupRefusedError(
-                f"{model.__tablename__} {code!r} is not in the vocabulary; words like it: {near}"
+                "refused.word", kind=model.__tablename__, word=code, near=", ".join(near) or "-"
             )
     key = threshold_key(threshold), threshold.from_on
     held = s.scalars(select(Threshold))

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from sqlalchemy import Engine
 
+from benchwalk.catalogue import Refusal
 from benchwalk.records.database import session, writing
 from benchwalk.records.sheets.landing import Landed, keep_names, land, own_names
 from benchwalk.records.sheets.mappings import Kept
@@ -19,7 +20,7 @@ NAME = "name:"
 Agree = Callable[[Reading, tuple[Question, ...]], bool]
 
 
-class AnswersNotUnderstoodError(Exception):
+class AnswersNotUnderstoodError(Refusal):
     """The file of answers is not one JSON object of texts."""
 
 
@@ -107,10 +108,8 @@ def answers_from(path: Path | None) -> dict[str, str]:
     try:
         given = json.loads(path.read_text(encoding="utf-8"))
     except ValueError as broken:
-        raise AnswersNotUnderstoodError(f"{path} is not JSON: {broken}") from broken
+        raise AnswersNotUnderstoodError("refused.answers", path=path, fault=broken) from broken
     if not isinstance(given, dict) or not all(isinstance(v, str) for v in given.values()):
-        raise AnswersNotUnderstoodError(
-            f'{path}: expected one JSON object such as {{"date_order": "month_first"}}; the dry run'
-            " names each question and its choices"
-        )
+        kind = type(given).__name__
+        raise AnswersNotUnderstoodError("refused.answers", path=path, fault=kind)
     return given

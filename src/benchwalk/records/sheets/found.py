@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from benchwalk.catalogue import Refusal
+
 How = Literal["counted", "at_least", "present", "infested", "density"]
 Outcome = Literal[
     "recorded",
@@ -22,7 +24,7 @@ Outcome = Literal[
 ]
 
 
-class SheetRefused(Exception):  # noqa: N818 - reads as what it says
+class SheetRefused(Refusal):
     """Nothing of the file is taken.
 
     Parameters
@@ -32,7 +34,7 @@ class SheetRefused(Exception):  # noqa: N818 - reads as what it says
     """
 
     def __init__(self, reason: str, message: str) -> None:
-        super().__init__(message)
+        super().__init__(f"refused.{reason}", message=message)
         self.reason = reason
 
 

@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
 
+from benchwalk.catalogue import Refusal
 from benchwalk.records.base import Record, uuid7
 from benchwalk.records.ledger import Ledgered, write_new
 from benchwalk.records.operations import Operation, Person
@@ -36,7 +37,7 @@ from benchwalk.records.vocabulary import Method, Taxon
 NOON = dt.time(12)  # sheets give a day and no hour
 
 
-class LandingRefusedError(Exception):
+class LandingRefusedError(Refusal):
     """The sheet contradicts what is recorded (a closed unit, say); nothing was written."""
 
 
@@ -173,8 +174,7 @@ class Landing:
         last = self.landed.last_on
         if unit.closed_on is not None and last is not None and last >= unit.closed_on:
             raise LandingRefusedError(
-                f"unit {unit.name} was closed on {unit.closed_on}, and the sheet counts there on"
-                f" {last}; correct the sheet's unit, or the day the unit was closed"
+                "refused.closed_unit", unit=unit.name, closed=unit.closed_on, last=last
             )
 
     def _new_unit(self, house: str | None, name: str, on: dt.date) -> Unit:

@@ -7,12 +7,13 @@ import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from benchwalk.catalogue import Refusal
 from benchwalk.records.database import data_directory
 
 Columns = Mapping[str, Mapping[str, str | None]]
 
 
-class MappingsDamagedError(Exception):
+class MappingsDamagedError(Refusal):
     """The file of remembered columns cannot be read."""
 
 
@@ -40,10 +41,7 @@ class Kept:
         try:
             held: dict[str, Columns] = json.loads(self.path.read_text(encoding="utf-8"))
         except ValueError as broken:
-            raise MappingsDamagedError(
-                f"{self.path} is damaged ({broken}); move it away and import again: the columns"
-                " will be proposed anew"
-            ) from broken
+            raise MappingsDamagedError("refused.mappings", path=self.path, fault=broken) from broken
         return held
 
 
