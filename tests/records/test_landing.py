@@ -323,6 +323,16 @@ def test_a_treatment_has_one_load_of_which_only_the_day_is_known(engine, operati
     ]
 
 
+def test_one_treatment_told_in_two_remarks_is_one_application(engine, operation):
+    told = [
+        Treatment(At(row), MONDAY, "Range C", ("Range C / Bay 1",), words, "spray", "soap", None)
+        for row, words in ((2, "sprayed 5/6, soap"), (9, "soap on 5/6"))
+    ]
+    found = landed(engine, operation, reading(count(), treatments=tuple(told)))
+    assert len(all_of(engine, operation, r.Application)) == 1
+    assert [at.row for at in found.already_there] == [9]
+
+
 def test_a_treatment_without_a_day_stays_a_remark_of_its_row(engine, operation):
     unclear = Treatment(At(2), None, "Range C", ("Range C / Bay 1",), "soap?", "spray", None, None)
     landed(engine, operation, reading(count(), treatments=(unclear,)))

@@ -86,6 +86,7 @@ class Landing:
         self.zone = ZoneInfo(self.operation.zone)
         self.methods = {m.code: m for m in session.scalars(select(Method))}
         self.fresh: list[Record] = []
+        self.told: set[uuid.UUID] = set()  # treatments of this sheet; two remarks may tell of one
         self.landed = Landed()
         self.houses = {fold(h.name): h for h in session.scalars(select(House))}
         self.units: dict[tuple[str, str], Unit] = {}
@@ -451,9 +452,11 @@ class Landing:
         application_id = self.id_of(
             "application", t.on, t.kind, t.active or t.what, *sorted(str(u.id) for u in units)
         )
-        if self.session.get(Application, (self.operation.id, application_id)) is not None:
+        held = self.session.get(Application, (self.operation.id, application_id))
+        if held is not None or application_id in self.told:
             self.landed.already_there.append(t.at)
             return
+        self.told.add(application_id)
         treated = [Treated(unit_id=u.id) for u in units]
         noon = self.at(t.on)
         load = Load(n=1, started_at=noon, ended_at=noon, precision="day", treated=treated)
