@@ -335,8 +335,9 @@ def test_one_treatment_told_in_two_remarks_is_one_application(engine, operation)
 
 def test_a_treatment_without_a_day_stays_a_remark_of_its_row(engine, operation):
     unclear = Treatment(At(2), None, "Range C", ("Range C / Bay 1",), "soap?", "spray", None, None)
-    landed(engine, operation, reading(count(), treatments=(unclear,)))
+    found = landed(engine, operation, reading(count(), treatments=(unclear,)))
     assert all_of(engine, operation, r.Application) == []
+    assert found.undated == [unclear]
     assert all_of(engine, operation, r.Observation)[0].note == "soap?"
 
 

@@ -66,6 +66,7 @@ def brought_text(brought: Brought, lang: str) -> str:
         out.append(say("sheet.units", lang, n=len(landed.units_made), names=names))
     if landed.treatments:
         out.append(say("sheet.treatments", lang, n=landed.treatments))
+    out += [say("sheet.undated", lang, at=place(t.at), words=shown(t.raw)) for t in landed.undated]
     out += [
         say("sheet.conflict", lang, at=place(c.at), recorded=c.recorded, written=shown(c.written))
         for c in landed.conflicts
@@ -98,6 +99,7 @@ def brought_json(brought: Brought) -> dict[str, Any]:
             "units_made": landed.units_made,
             "houses_made": landed.houses_made,
             "treatments": landed.treatments,
+            "treatments_without_a_day": [place(t.at) for t in landed.undated],
         }
     return out
 

@@ -62,6 +62,7 @@ class Landed:
     houses_made: list[str] = field(default_factory=list)
     plantings_made: int = 0
     treatments: int = 0
+    undated: list[Treatment] = field(default_factory=list)  # without a day: remarks of their row
     first_on: dt.date | None = None
     last_on: dt.date | None = None
 
@@ -447,6 +448,7 @@ class Landing:
     def _treatment(self, t: Treatment) -> None:
         """A treatment in the words of the sheet; only its day is known. Without one: a remark."""
         if t.on is None:
+            self.landed.undated.append(t)
             return
         units = [self.unit_of(t.house, name) for name in t.units]
         application_id = self.id_of(
