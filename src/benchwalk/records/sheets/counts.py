@@ -57,14 +57,14 @@ def _stage(word: str, taxon: str, stage: str) -> tuple[str, str | None]:
 def _infested(said: Said, stage: str, plants: int | None) -> Taken:
     method = "plant_infested"
     of = plants if said.of is None else said.of
+    over = said.value is not None and of is not None and said.value > of
+    more = plants is not None and of is not None and 1 < plants < of
+    if over or more:
+        return Taken(stage, method, reason="infested_over_inspected")
     if said.how in ("at_least", "present"):
         return Taken(stage, method, said.how, said.value)
     if of is None:
         return Taken(stage, method, reason="missing_effort")
-    over = said.value is not None and said.value > of
-    more = plants is not None and plants > 1 and of > plants
-    if over or more:
-        return Taken(stage, method, reason="infested_over_inspected")
     return Taken(stage, method, "infested", said.value, of)
 
 

@@ -7,13 +7,12 @@ from pathlib import Path
 
 from benchwalk.catalogue import say
 from benchwalk.records.sheets.found import At, Reading, Reject
-
-RUN_BY_A_SPREADSHEET = ("=", "+", "-", "@", "\t", "\r")
+from benchwalk.records.sheets.values import hostile
 
 
 def guarded(cell: str) -> str:
     """A cell that a spreadsheet shows as text and does not run."""
-    return "'" + cell if cell.startswith(RUN_BY_A_SPREADSHEET) else cell
+    return "'" + cell if hostile(cell) else cell
 
 
 def rejects_csv(reading: Reading, path: Path, locale: str = "en") -> None:

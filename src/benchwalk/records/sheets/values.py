@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from benchwalk.records.sheets.dates import MONTHS
-from benchwalk.records.sheets.words import fold, means
+from benchwalk.records.sheets.words import fold, halfwidth, means, unaccented
 
 DASHES = frozenset("-‐‑‒–—−")
-FORMULA_STARTS = ("=", "@", "+", "-", "\t", "\r")
+# what a spreadsheet runs: OWASP ASVS 5.0, 1.2.10 has = + - @ and the tab; line ends and the
+# full-width signs, which some take for the same, are from memory
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 NUMBER = r"[0-9]{1,9}"
 
 
@@ -42,8 +43,12 @@ def rejected(reason: str) -> Said:
 
 
 def plain(raw: str) -> str:
-    """A cell without outer and doubled spaces, with one sign for each of minus, plus and digits."""
-    text = " ".join(unicodedata.normalize("NFKC", raw).split())
+    """A cell without outer and doubled spaces and without a guard, with one sign for minus."""
+    text = raw.strip()
+    if text.startswith("'") and hostile(text[1:]):
+        # the mark that a file of rejects puts before what a spreadsheet would run
+        text = text[1:]
+    text = halfwidth(text)
     return "-" + text[1:] if text[:1] in DASHES else text
 
 
@@ -98,74 +103,87 @@ def _whole(text: str, decimal: str) -> Said | None:
 
 
 def _formula(text: str, decimal: str) -> Said | None:
-    if text.startswith("#"):
+    if re.fullmatch(ERROR, text):
         return rejected("error_value")
-    if text.startswith(("=", "@", "+")) or re.fullmatch(r"-[0-9.,]+[-+*/^].*", text):
+    if re.match(r"[=@].|\+\s?[^\s+]|-[0-9.,]+\s?[-+*/^]", text):
         return rejected("formula_text")
     if re.fullmatch(r"-\s?[0-9]+([.,][0-9]+)?", text):
         return rejected("negative_count")
     return None
 
 
+ERROR = r"#[¡¿]?[A-ZÀ-Þ][A-ZÀ-Þ0-9_/]*[!?]?|Err:[0-9]+"
 MORE_THAN = r"(?:>|more than|over|mas de|uber|mehr als)"
 AT_LEAST = r"(?:>=|≥|at least|min\.?|mindestens|al menos|ab)"
 ABOUT = (
-    r"(?:~|≈|±|<|<=|≤|c\.|ca\.?|circa|about|around|approx\.?|aprox\.?|etwa|less than|unter|up to)"
+    r"(?:~|≈|±|<|<=|≤|c\.|ca\.?|circa|about|around|approx\.?|aprox\.?|etwa|less than|unter|up to"
+    r"|bis|hasta|menos de|casi|unos|unas|weniger als|almost|nearly|max\.?)"
 )
+ABOUT_BEHIND = r"(?:\?|-?ish|~|approx\.?|aprox\.?|circa|ca\.?|est\.?|\(est\.?\))"
 
 
 def _bound(text: str, decimal: str) -> Said | None:
     """A bound: "50+" is at least 50 and ">50" at least 51: counts are whole."""
-    low = _lowered(text)
+    low = unaccented(text)
     if found := re.fullmatch(rf"({NUMBER})\s?\+", low):
         return Said("at_least", int(found[1]))
     if found := re.fullmatch(rf"{AT_LEAST}\s?({NUMBER})", low):
         return Said("at_least", int(found[1]))
     if found := re.fullmatch(rf"{MORE_THAN}\s?({NUMBER})", low):
         return Said("at_least", int(found[1]) + 1)
-    if re.fullmatch(rf"{ABOUT}\s?[0-9].*|[0-9]+\s?(\?|ish|~)", low):
+    if re.fullmatch(rf"{ABOUT}\s?[0-9].*|[0-9]+\s?{ABOUT_BEHIND}", low):
         return rejected("approximate_count")
     return None
-
-
-def _lowered(text: str) -> str:
-    wide = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(c for c in wide if not unicodedata.combining(c))
 
 
 def _fraction(text: str, decimal: str) -> Said | None:
     """A fraction: "4/25" is 4 of 25; a date that a spreadsheet made of it is refused."""
     if found := re.fullmatch(rf"({NUMBER})\s?(?:/|of|de|von)\s?({NUMBER})", text.casefold()):
-        value, of = int(found[1]), int(found[2])
-        return rejected("infested_over_inspected") if value > of else Said("infested", value, of)
+        return _infested(int(found[1]), int(found[2]))
     if _is_date(text):
         return rejected("date_in_count_cell")
-    if re.fullmatch(r"[0-9]+\s?(-|–|—|to|bis|a|\.\.+)\s?[0-9]+", text.casefold()):
+    if re.fullmatch(rf"[0-9]+\s?{BETWEEN}\s?[0-9]+", text.casefold()):
         return rejected("range_not_count")
     return None
 
 
+BETWEEN = r"(?:[-‐‑‒–—−~+&]|to|bis|a|or|o|oder|and|y|und|\.\.+|…)"
+
+
+def _infested(value: int, of: int) -> Said:
+    if value > of:
+        return rejected("infested_over_inspected")
+    return Said("infested", value, of) if of else rejected("missing_effort")
+
+
+DAY_AND_MONTH = re.compile(
+    r"[0-9]{1,2}[-. ]{1,2}([^\W\d_]{3,})\.?(?:[-. ]{1,2}[0-9]{2,4})?"
+    r"|([^\W\d_]{3,})\.?[-. ]{1,2}[0-9]{1,4}"
+)
+
+
 def _is_date(text: str) -> bool:
-    numeric = r"[0-9]{1,4}[-/.][0-9]{1,2}[-/.][0-9]{1,4}( [0-9:]+)?"
-    named = r"[0-9]{1,2}[-. ]{1,2}[a-zä]{3}\.?([-. ][0-9]{2,4})?|[a-zä]{3}[-. ][0-9]{1,4}"
-    month = re.search(r"[a-zä]{3}", text.casefold())
-    if re.fullmatch(numeric, text):
+    """A date, or the day and month that a spreadsheet shows of one: "25-Apr", "Apr-25"."""
+    if re.fullmatch(r"[0-9]{1,4}[-/.][0-9]{1,2}[-/.][0-9]{1,4}([ T][0-9:.]+)?", text):
         return True
-    return bool(re.fullmatch(named, text.casefold())) and month is not None and month[0] in MONTHS
+    found = DAY_AND_MONTH.fullmatch(text.casefold())
+    return found is not None and (found[1] or found[2]) in MONTHS
 
 
 def _number(text: str, decimal: str) -> Said | None:
     """A number with a mark in it: whole only where the file's decimal mark leaves no doubt."""
-    thousands = "." if decimal == "," else ","
-    if re.fullmatch(rf"[0-9]+{re.escape(decimal)}0+", text):
-        return Said("counted", int(text.partition(decimal)[0]))
-    if re.fullmatch(rf"[0-9]*{re.escape(decimal)}[0-9]+", text):
-        return rejected("fractional_count")
+    mark = re.escape(decimal)
+    thousands = r"\." if decimal == "," else ","
+    if re.fullmatch(rf"0+({mark}|\.)0+|[0-9]{{1,9}}{mark}0{{1,2}}", text):
+        return Said("counted", int(re.split("[.,]", text)[0]))
     if decimal == "," and re.fullmatch(r"[1-9][0-9]{0,2}(\.[0-9]{3})+", text):
         return Said("counted", int(text.replace(".", "")))
-    if re.fullmatch(rf"[0-9]+({re.escape(thousands)}[0-9]+)+", text):
+    if re.fullmatch(rf"[0-9]*{thousands}[0-9]+|[1-9][0-9]{{0,2}}{GROUPS}", text):
         return rejected("ambiguous_decimal")
-    return None
+    return rejected("fractional_count") if re.fullmatch(rf"[0-9]*{mark}[0-9]+", text) else None
+
+
+GROUPS = r"(?:[.,' ’][0-9]{3})+"
 
 
 def _text(text: str, decimal: str) -> Said | None:
@@ -176,10 +194,10 @@ def _text(text: str, decimal: str) -> Said | None:
 
 def hostile(text: str) -> bool:
     """Whether a spreadsheet would take a text for a formula."""
-    return text.lstrip(" ").startswith(FORMULA_STARTS)
+    return bool(text.strip()) and text.lstrip(" ").startswith(FORMULA_STARTS)
 
 
 def marks(cells: Iterable[str]) -> str:
-    """The decimal mark of a file, from its measured columns: "," where it is used, else "."."""
-    commas = sum(bool(re.fullmatch(r"[0-9]+,[0-9]{1,2}", plain(c))) for c in cells)
-    return "," if commas else "."
+    """The decimal mark of a file, from its measured columns: "," where no "." is used, else "."."""
+    found = {m[1] for c in cells if (m := re.fullmatch(r"[0-9]+([.,])[0-9]{1,2}", plain(c)))}
+    return "," if found == {","} else "."

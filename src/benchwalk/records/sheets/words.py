@@ -8,6 +8,18 @@ from collections.abc import Iterator
 from functools import cache
 from importlib.resources import files
 
+INVISIBLE = dict.fromkeys(map(ord, "\u200b\u2060\ufeff"), "")
+
+
+def halfwidth(text: str) -> str:
+    """Text with full-width signs as plain ones, without signs of no width or doubled spaces.
+
+    A small raised digit stays what it is: "5²" is no 52.
+    """
+    wide = (unicodedata.decomposition(c).startswith("<wide>") for c in text)
+    signs = (unicodedata.normalize("NFKC", c) if w else c for c, w in zip(text, wide, strict=True))
+    return " ".join("".join(signs).translate(INVISIBLE).split())
+
 
 def tidy(text: str) -> str:
     """Text for showing: without doubled, non-breaking and outer spaces."""
@@ -16,12 +28,16 @@ def tidy(text: str) -> str:
 
 def fold(text: str) -> str:
     """Text for comparing: also without case, accents, dots, hyphens and underscores."""
+    return " ".join(unaccented(text).translate(_SPACED).split())
+
+
+def unaccented(text: str) -> str:
+    """Text without case and accents."""
     wide = unicodedata.normalize("NFKD", text.casefold())
-    plain = "".join(c for c in wide if not unicodedata.combining(c))
-    return " ".join(plain.translate(_SPACED).split())
+    return "".join(c for c in wide if not unicodedata.combining(c))
 
 
-_SPACED = str.maketrans(dict.fromkeys(".-_‐‑–", " "))
+_SPACED = dict.fromkeys(map(ord, ".-_‐‑–"), " ") | INVISIBLE
 
 
 def rows(table: str) -> Iterator[dict[str, str]]:
@@ -32,10 +48,15 @@ def rows(table: str) -> Iterator[dict[str, str]]:
 
 @cache
 def cell_words() -> dict[str, str]:
-    """Folded word -> what a cell of that word means."""
-    return {fold(row["word"]): row["meaning"] for row in rows("cells")}
+    """Folded word without its spaces -> what a cell of that word means."""
+    return {_closed(row["word"]): row["meaning"] for row in rows("cells")}
 
 
 def means(text: str) -> str | None:
     """What a cell that is one of the known words means; none for any other text."""
-    return cell_words().get(fold(text))
+    return cell_words().get(_closed(text))
+
+
+def _closed(text: str) -> str:
+    # "n.a." and "n. a." are "na"
+    return fold(text).replace(" ", "")
