@@ -160,6 +160,28 @@ def test_two_pests_of_one_plant_are_one_look_and_another_plant_is_another(engine
     assert len(all_of(engine, operation, r.Observation)) == 2
 
 
+def test_stages_that_overlap_are_counted_once_and_told(engine, operation):
+    mites = {"taxon": "two_spotted_spider_mite"}
+    found = landed(
+        engine,
+        operation,
+        reading(count(**mites, stage="motile", value=5), count(3, **mites, stage="adult", value=2)),
+    )
+    assert [(t.stage, t.number) for t in all_of(engine, operation, r.Tally)] == [("motile", 5)]
+    assert [(o.at.row, o.taken, o.stage) for o in found.overlaps] == [(3, "motile", "adult")]
+    assert found.counts == 1
+
+
+def test_a_crop_nobody_knows_becomes_the_operations_own(engine, operation):
+    landed(engine, operation, reading(count(crop="Petchoa mix")))
+    landed(engine, operation, reading(count(3, crop="petchoa  MIX", plant="2")))
+    own = [c for c in all_of(engine, operation, r.Crop) if c.source is None]
+    assert [(c.code, c.names, c.parent) for c in own] == [
+        ("petchoa_mix", {"own": ["Petchoa mix"]}, "any_crop")
+    ]
+    assert [p.crop for p in all_of(engine, operation, r.Planting)] == ["petchoa_mix"]
+
+
 def test_no_row_for_a_pest_is_no_zero(engine, operation):
     landed(engine, operation, reading(count(), count(3, plant="2", taxon="thrips", stage="larva")))
     tallies = all_of(engine, operation, r.Tally)

@@ -68,6 +68,10 @@ def brought_text(brought: Brought, lang: str) -> str:
         out.append(say("sheet.treatments", lang, n=landed.treatments))
     out += [say("sheet.undated", lang, at=place(t.at), words=shown(t.raw)) for t in landed.undated]
     out += [
+        say("sheet.overlap", lang, at=place(o.at), stage=o.stage, taken=o.taken)
+        for o in landed.overlaps
+    ]
+    out += [
         say("sheet.conflict", lang, at=place(c.at), recorded=c.recorded, written=shown(c.written))
         for c in landed.conflicts
     ]
@@ -95,6 +99,9 @@ def brought_json(brought: Brought) -> dict[str, Any]:
             "conflicts": [
                 {"at": place(c.at), "recorded": c.recorded, "written": c.written}
                 for c in landed.conflicts
+            ],
+            "overlaps": [
+                {"at": place(o.at), "stage": o.stage, "taken": o.taken} for o in landed.overlaps
             ],
             "units_made": landed.units_made,
             "houses_made": landed.houses_made,

@@ -54,8 +54,8 @@ class Context:
 
     @property
     def crop(self) -> str | None:
-        """The crop of the tables that the row's crop is; none where they do not know the word."""
-        return crop_of(self.crop_raw) if self.crop_raw else None
+        """The crop of the tables that the row's crop is, or the word itself where none is."""
+        return crop_of(self.crop_raw) or self.crop_raw if self.crop_raw else None
 
     def fault_of(self, method: str) -> Fault | None:
         """What keeps a count by a method out, apart from the count itself."""

@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime as dt
 import re
 import statistics
-import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
+
+from benchwalk.records.sheets.words import halfwidth
 
 Order = Literal["month first", "day first"]
 ORDERS: tuple[Order, Order] = ("month first", "day first")
@@ -54,6 +55,12 @@ _ANSWERS = {
     "month": "month first",
     "day": "day first",
 }
+
+
+CLOCK = re.compile(
+    r"[T ][0-9]{1,2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?( ?[ap]\.?m\.?)?(Z|[+-][0-9]{2}:?[0-9]{2})?$",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True)
@@ -110,8 +117,7 @@ def parts(raw: str) -> Parts | dt.date | str | None:
     A day where only one is meant, `Parts` where the order of day and month is open, a reason where
     there is no such day, none where the text is no date.
     """
-    text = " ".join(unicodedata.normalize("NFKC", raw).split())
-    text = re.sub(r"[T ][0-9]{1,2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?Z?$", "", text)
+    text = CLOCK.sub("", halfwidth(raw))
     for read in (_iso, _dotted, _slashed, _named):
         found = read(text)
         if found is not None:
@@ -156,7 +162,7 @@ def _slashed(text: str) -> Parts | None:
 
 
 def _named(text: str) -> dt.date | str | None:
-    low = re.sub(r"(?<=[0-9])(st|nd|rd|th)\b|\bde\b", " ", text.casefold())
+    low = re.sub(r"(?<=[0-9])(st|nd|rd|th)\b|\b(de|of)\b", " ", text.casefold())
     words = re.sub(r"[-,./]", " ", low).split()
     if len(words) != 3:
         return None

@@ -7,38 +7,30 @@ another count is told to a person and never written over.
 
 from __future__ import annotations
 
-import datetime as dt
-import hashlib
 import uuid
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
 
-from benchwalk.catalogue import Refusal
-from benchwalk.records.base import Record, uuid7
 from benchwalk.records.ledger import Ledgered, write_new
-from benchwalk.records.operations import Operation, Person
-from benchwalk.records.places import AirSpace, House, Station, Unit
-from benchwalk.records.plants import NOT_SAID, Phase, Planting
-from benchwalk.records.seen import Card, Examined, Observation, Tally, Visit, Walk
-from benchwalk.records.sheets.reading import (
-    At,
-    Count,
-    NothingSeen,
-    Reading,
-    Treatment,
-)
+from benchwalk.records.places import Station, Unit
+from benchwalk.records.seen import Card, Examined, Observation, Tally
+from benchwalk.records.sheets.found import At, Count, NothingSeen, Reading, Treatment
+from benchwalk.records.sheets.ground import Ground, LandingRefusedError, fold, short_name
 from benchwalk.records.treated import Application, Load, Treated
-from benchwalk.records.vocabulary import Method, Taxon
+from benchwalk.records.vocabulary import Method, Stage, Taxon
 
-NOON = dt.time(12)  # sheets give a day and no hour
-
-
-class LandingRefusedError(Refusal):
-    """The sheet contradicts what is recorded (a closed unit, say); nothing was written."""
+__all__ = [
+    "Conflict",
+    "Landed",
+    "LandingRefusedError",
+    "Overlap",
+    "keep_names",
+    "land",
+    "own_names",
+]
 
 
 @dataclass(frozen=True)
@@ -50,6 +42,15 @@ class Conflict:
     written: str
 
 
+@dataclass(frozen=True)
+class Overlap:
+    """A count of a stage that one already taken on the same plant holds too ("motile", "adult")."""
+
+    at: At
+    taken: str
+    stage: str
+
+
 @dataclass
 class Landed:
     """What an import wrote, found there already, or left for a person."""
@@ -58,24 +59,11 @@ class Landed:
     counts: int = 0
     already_there: list[At] = field(default_factory=list)
     conflicts: list[Conflict] = field(default_factory=list)
+    overlaps: list[Overlap] = field(default_factory=list)
     units_made: list[str] = field(default_factory=list)
     houses_made: list[str] = field(default_factory=list)
-    plantings_made: int = 0
     treatments: int = 0
     undated: list[Treatment] = field(default_factory=list)  # without a day: remarks of their row
-    first_on: dt.date | None = None
-    last_on: dt.date | None = None
-
-
-def fold(name: str | None) -> str:
-    """A name for comparing: without case and double spaces."""
-    return " ".join((name or "").split()).casefold()
-
-
-def short_name(house: str | None, name: str) -> str:
-    """A unit's own name: what stands after "House / ", however the house is spelled there."""
-    before, parted, after = name.partition(" / ")
-    return after if house and parted and fold(before) == fold(house) else name
 
 
 class Landing:
@@ -83,44 +71,19 @@ class Landing:
 
     def __init__(self, session: Ledgered, reading: Reading) -> None:
         self.session, self.reading = session, reading
-        self.operation = session.get_one(Operation, session.info["operation_id"])
-        self.zone = ZoneInfo(self.operation.zone)
+        self.ground = Ground(session, reading)
         self.methods = {m.code: m for m in session.scalars(select(Method))}
-        self.fresh: list[Record] = []
+        self.bits = {s.code: s.bits for s in session.scalars(select(Stage))}
+        self.fresh = self.ground.fresh
         self.told: set[uuid.UUID] = set()  # treatments of this sheet; two remarks may tell of one
         self.landed = Landed()
-        self.houses = {fold(h.name): h for h in session.scalars(select(House))}
-        self.units: dict[tuple[str, str], Unit] = {}
-        self._know_units()
-
-    def _know_units(self) -> None:
-        by_id = {h.id: fold(h.name) for h in self.houses.values()}
-        for unit in self.session.scalars(select(Unit)):
-            house = by_id[unit.house_id] if unit.house_id else ""
-            for name in (unit.name, *unit.former_names):
-                self.units[house, fold(name)] = unit
-
-    def id_of(self, kind: str, on: dt.date, *what: object) -> uuid.UUID:
-        """The id that this content has in this operation, whenever it is imported."""
-        said = "\0".join(
-            [str(self.operation.uid), kind, *("\1" if w is None else str(w) for w in what)]
-        )
-        return uuid7(self.at(on), hashlib.sha256(said.encode()).digest())
-
-    def at(self, on: dt.date) -> dt.datetime:
-        return dt.datetime.combine(on, NOON, tzinfo=self.zone)
 
     def land(self) -> Landed:
         """Write everything the reading holds that is not there yet."""
-        seen: Sequence[Count | NothingSeen] = [*self.reading.records, *self.reading.nothing_seen]
-        if seen:
-            self.landed.first_on = min(s.on for s in seen)
-            self.landed.last_on = max(s.on for s in seen)
-        self._rename()
-        self._places(seen)
-        self._plantings(seen)
-        self._walks(seen)
-        self._looks(seen)
+        self.ground.lay()
+        self.landed.units_made = self.ground.units_made
+        self.landed.houses_made = self.ground.houses_made
+        self._looks()
         self._cards()
         for treatment in self.reading.treatments:
             self._treatment(treatment)
@@ -128,160 +91,19 @@ class Landing:
         self.landed.new = write_new(self.session, self.fresh)
         return self.landed
 
-    def _rename(self) -> None:
-        """A stated rename is a dated alias: the unit goes by its new name, and answers to both."""
-        for r in self.reading.renames:
-            for (house, name), unit in list(self.units.items()):
-                if r.stated and name == fold(r.old) and fold(unit.name) == fold(r.old):
-                    day = r.on.isoformat() if r.on else ""
-                    unit.former_names = unit.former_names | {unit.name: day}
-                    unit.name = r.new
-                    self.units[house, fold(r.new)] = unit
-
-    def _former(self, name: str) -> dict[str, str]:
-        return {
-            r.old: r.on.isoformat() if r.on else ""
-            for r in self.reading.renames
-            if r.stated and fold(r.new) == fold(name)
-        }
-
-    def unit_of(self, house: str | None, name: str) -> Unit:
-        """The unit of a name; without a house, the only unit of that name anywhere."""
-        short = short_name(house, name)
-        key = fold(house), fold(short)
-        if key in self.units or house:
-            return self.units[key]
-        everywhere = {u.id: u for (_, n), u in self.units.items() if n == fold(short)}
-        if len(everywhere) == 1:
-            return next(iter(everywhere.values()))
-        return self.units[key]
-
-    def _places(self, seen: Sequence[Count | NothingSeen]) -> None:
-        """Houses and units the sheet names and the operation has not: not on the plan yet."""
-        first: dict[tuple[str, str], tuple[dt.date, str | None, str]] = {}
-        for s in seen:
-            short = short_name(s.house, s.unit)
-            key = fold(s.house), fold(short)
-            if key not in first or s.on < first[key][0]:
-                first[key] = s.on, s.house, short
-        for key, (on, house, short) in sorted(first.items()):
-            try:
-                self._lengthen(self.unit_of(house, short), on)
-            except KeyError:
-                self.units[key] = self._new_unit(house, short, on)
-
-    def _lengthen(self, unit: Unit, on: dt.date) -> None:
-        if on < unit.opened_on:
-            unit.opened_on = on
-        last = self.landed.last_on
-        if unit.closed_on is not None and last is not None and last >= unit.closed_on:
-            raise LandingRefusedError(
-                "refused.closed_unit", unit=unit.name, closed=unit.closed_on, last=last
-            )
-
-    def _new_unit(self, house: str | None, name: str, on: dt.date) -> Unit:
-        unit = Unit(
-            id=self.id_of("unit", on, fold(house), fold(name)),
-            house_id=None if house is None else self._house(house, on).id,
-            kind="unit",
-            name=name,
-            former_names=self._former(name),
-            opened_on=on,
-        )
-        self.fresh.append(unit)
-        self.landed.units_made.append(name if house is None else f"{house} / {name}")
-        return unit
-
-    def _house(self, name: str, on: dt.date) -> House:
-        """The house of a name; a new one has its own air until somebody says otherwise."""
-        if fold(name) not in self.houses:
-            air = AirSpace(id=self.id_of("air_space", on, fold(name)), name=name)
-            house = House(id=self.id_of("house", on, fold(name)), air_space_id=air.id, name=name)
-            self.fresh += [air, house]
-            self.houses[fold(name)] = house
-            self.landed.houses_made.append(name)
-        return self.houses[fold(name)]
-
-    def _plantings(self, seen: Sequence[Count | NothingSeen]) -> None:
-        """One planting of unknown area for each crop a unit is said to hold."""
-        standing = {(p.unit_id, p.crop): p for p in self.session.scalars(select(Planting))}
-        first: dict[tuple[uuid.UUID, str], dt.date] = {}
-        for s in seen:
-            if s.crop is not None:
-                key = self.unit_of(s.house, s.unit).id, s.crop
-                first[key] = min(s.on, first.get(key, s.on))
-        for (unit_id, crop), on in first.items():
-            held = standing.get((unit_id, crop))
-            if held is None:
-                phase = Phase(from_on=on, phase=NOT_SAID)
-                held = Planting(
-                    id=self.id_of("planting", on, unit_id, crop),
-                    unit_id=unit_id,
-                    crop=crop,
-                    provisional=True,
-                    phases=[phase],
-                )
-                self.fresh.append(held)
-                self.landed.plantings_made += 1
-            elif held.provisional and on < held.phases[0].from_on:
-                held.phases[0] = Phase(from_on=on, phase=NOT_SAID)
-            standing[unit_id, crop] = held
-        self.standing = standing
-
-    def _scout(self, name: str | None) -> uuid.UUID | None:
-        if name is None:
-            return None
-        people = self.session.scalars(select(Person)).all()
-        for person in people:
-            if fold(person.name) == fold(name):
-                return person.id
-        number = 1 + sum(p.pseudonym.startswith("scout ") for p in people)
-        person = Person(
-            operation_id=self.operation.id,
-            id=uuid7(),
-            pseudonym=f"scout {number}",
-            name=name,
-            role="scout",
-        )
-        self.session.add(person)
-        self.session.flush()
-        return person.id
-
-    def _walks(self, seen: Sequence[Count | NothingSeen]) -> None:
-        """A walk for each day and scout; a visit for each unit on it."""
-        scouts = {name: self._scout(name) for name in sorted({s.scout or "" for s in seen}) if name}
-        self.visits: dict[tuple[dt.date, str, uuid.UUID], uuid.UUID] = {}
-        walks = set(self.session.scalars(select(Walk.id)))
-        held = self.session.execute(select(Visit.walk_id, Visit.unit_id))
-        visits = {(walk_id, unit_id) for walk_id, unit_id in held}
-        for s in seen:
-            unit = self.unit_of(s.house, s.unit)
-            walk_id = self.id_of("walk", s.on, fold(s.scout))
-            if walk_id not in walks:
-                scout = scouts.get(s.scout or "")
-                self.fresh.append(Walk(id=walk_id, walk_on=s.on, scout_id=scout))
-                walks.add(walk_id)
-            if (walk_id, unit.id) not in visits:
-                visit_id = self.id_of("visit", s.on, walk_id, unit.id)
-                self.fresh.append(
-                    Visit(id=visit_id, walk_id=walk_id, unit_id=unit.id, state="done")
-                )
-                visits.add((walk_id, unit.id))
-            self.visits[s.on, fold(s.scout), unit.id] = walk_id
-
     def _is_card(self, method: str) -> bool:
         return self.methods[method].kind in ("card", "disc", "trap")
 
-    def _looks(self, seen: Sequence[Count | NothingSeen]) -> None:
+    def _looks(self) -> None:
         """Counts of one plant (or of one pooled lot of plants) on one walk are one look."""
         looks: dict[tuple[object, ...], list[Count | NothingSeen]] = defaultdict(list)
-        for s in seen:
+        for s in self.ground.seen:
             if self._is_card(s.method):
                 continue
             plants = s.of if isinstance(s, Count) and s.how == "infested" else s.plants
-            unit = self.unit_of(s.house, s.unit)
+            unit = self.ground.unit_of(s.house, s.unit)
             looks[unit.id, s.on, fold(s.scout), s.plant, plants, s.crop].append(s)
-        known = self._held([self.id_of("look", k[1], *k) for k in looks])  # type: ignore[arg-type]  # k[1] is the day
+        known = self._held([self.ground.id_of("look", k[1], *k) for k in looks])  # type: ignore[arg-type]  # k[1] is the day
         for key, said in looks.items():
             self._look(key, said, known)
 
@@ -289,7 +111,7 @@ class Landing:
         """Observations already there among some ids."""
         wanted = set(ids)
         there = wanted & set(self.session.scalars(select(Observation.id)))
-        return {i: self.session.get_one(Observation, (self.operation.id, i)) for i in there}
+        return {i: self.session.get_one(Observation, (self.ground.operation.id, i)) for i in there}
 
     def _look(
         self,
@@ -298,16 +120,16 @@ class Landing:
         known: dict[uuid.UUID, Observation],
     ) -> None:
         first = said[0]
-        unit = self.unit_of(first.house, first.unit)
-        look_id = self.id_of("look", first.on, *key)
+        unit = self.ground.unit_of(first.house, first.unit)
+        look_id = self.ground.id_of("look", first.on, *key)
         plants = key[4]
-        planting = self.standing.get((unit.id, first.crop)) if first.crop else None
+        planting = self.ground.planting_of(first)
         look = Observation(
             id=look_id,
             kind="look",
-            walk_id=self.visits[first.on, fold(first.scout), unit.id],
+            walk_id=self.ground.walk_of(first),
             unit_id=unit.id,
-            seen_at=self.at(first.on),
+            seen_at=self.ground.at(first.on),
             why="sample",
             why_assumed=True,
             plants=plants,
@@ -332,14 +154,25 @@ class Landing:
         for method in dict.fromkeys(s.method for s in said):
             counts = [s for s in said if isinstance(s, Count) and s.method == method]
             first = next((c for c in counts), None)
-            observation.examined.append(
-                Examined(
-                    method=method,
-                    items=first.squares_counted if first else None,
-                    of_items=first.squares_printed if first else None,
-                    tallies=[_tally(c) for c in counts],
-                )
-            )
+            examined = Examined(method=method, tallies=[])
+            if first is not None:
+                examined.items, examined.of_items = first.squares_counted, first.squares_printed
+            for c in counts:
+                self._tell(examined, c)
+            observation.examined.append(examined)
+
+    def _tell(self, examined: Examined, c: Count) -> bool:
+        """Put a count on its effort, unless it would count an animal twice."""
+        for t in examined.tallies:
+            if (
+                t.taxon == c.taxon
+                and t.stage != c.stage
+                and self.bits[t.stage] & self.bits[c.stage]
+            ):
+                self.landed.overlaps.append(Overlap(c.at, t.stage, c.stage))
+                return False
+        examined.tallies.append(_tally(c))
+        return True
 
     def _add(
         self,
@@ -350,7 +183,7 @@ class Landing:
         there = known.get(observation.id)
         if there is None:
             self.fresh.append(observation)
-            self.landed.counts += sum(isinstance(s, Count) for s in said)
+            self.landed.counts += sum(len(e.tallies) for e in observation.examined)
             return
         for s in said:
             self._beside(there, s)
@@ -372,17 +205,17 @@ class Landing:
                 else:
                     self.landed.conflicts.append(Conflict(s.at, _said(t), s.raw))
                 return
-        examined.tallies.append(mine)
-        self.landed.counts += 1
+        if self._tell(examined, s):
+            self.landed.counts += 1
 
     def _cards(self) -> None:
         """Readings of cards, discs and traps; each hung and taken as far as the sheet says."""
         readings: dict[tuple[object, ...], list[Count]] = defaultdict(list)
         for c in self.reading.records:
             if self._is_card(c.method):
-                unit = self.unit_of(c.house, c.unit)
+                unit = self.ground.unit_of(c.house, c.unit)
                 readings[unit.id, c.on, fold(c.scout), c.station, c.method, c.hung_on].append(c)
-        known = self._held([self.id_of("reading", k[1], *k) for k in readings])  # type: ignore[arg-type]  # k[1] is the day
+        known = self._held([self.ground.id_of("reading", k[1], *k) for k in readings])  # type: ignore[arg-type]  # k[1] is the day
         stations = {s.code: s for s in self.session.scalars(select(Station))}
         cards = set(self.session.scalars(select(Card.id)))
         for key, said in readings.items():
@@ -397,21 +230,21 @@ class Landing:
         cards: set[uuid.UUID],
     ) -> None:
         first = said[0]
-        unit = self.unit_of(first.house, first.unit)
+        unit = self.ground.unit_of(first.house, first.unit)
         station = self._station(first, unit, stations)
-        card_id = self.id_of("card", first.on, station.id, first.method, first.hung_on)
+        card_id = self.ground.id_of("card", first.on, station.id, first.method, first.hung_on)
         if card_id not in cards:
-            hung = None if first.hung_on is None else self.at(first.hung_on)
+            hung = None if first.hung_on is None else self.ground.at(first.hung_on)
             card = Card(id=card_id, station_id=station.id, method=first.method)
-            card.hung_at, card.taken_at = hung, self.at(first.on)
+            card.hung_at, card.taken_at = hung, self.ground.at(first.on)
             self.fresh.append(card)
             cards.add(card_id)
         reading = Observation(
-            id=self.id_of("reading", first.on, *key),
+            id=self.ground.id_of("reading", first.on, *key),
             kind="reading",
-            walk_id=self.visits[first.on, fold(first.scout), unit.id],
+            walk_id=self.ground.walk_of(first),
             unit_id=unit.id,
-            seen_at=self.at(first.on),
+            seen_at=self.ground.at(first.on),
             why="sample",
             why_assumed=True,
             plants=0,
@@ -432,7 +265,7 @@ class Landing:
         station = stations.get(code)
         if station is None:
             station = Station(
-                id=self.id_of("station", c.on, unit.id, code),
+                id=self.ground.id_of("station", c.on, unit.id, code),
                 unit_id=unit.id,
                 code=code,
                 kind=self.methods[c.method].kind,
@@ -450,17 +283,17 @@ class Landing:
         if t.on is None:
             self.landed.undated.append(t)
             return
-        units = [self.unit_of(t.house, name) for name in t.units]
-        application_id = self.id_of(
+        units = [self.ground.unit_of(t.house, name) for name in t.units]
+        application_id = self.ground.id_of(
             "application", t.on, t.kind, t.active or t.what, *sorted(str(u.id) for u in units)
         )
-        held = self.session.get(Application, (self.operation.id, application_id))
+        held = self.session.get(Application, (self.ground.operation.id, application_id))
         if held is not None or application_id in self.told:
             self.landed.already_there.append(t.at)
             return
         self.told.add(application_id)
         treated = [Treated(unit_id=u.id) for u in units]
-        noon = self.at(t.on)
+        noon = self.ground.at(t.on)
         load = Load(n=1, started_at=noon, ended_at=noon, precision="day", treated=treated)
         self.fresh.append(
             Application(
