@@ -1,0 +1,303 @@
+"""Dates as written in a sheet: one order of day and month for a column, or one question."""
+
+import datetime as dt
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchwalk.records.sheets.dates import (
+    ORDERS,
+    Day,
+    Habit,
+    Parts,
+    day,
+    habit,
+    median_year,
+    order_of,
+    parts,
+)
+from tests.records.sheets.small_sheet import on
+
+MAY_7 = dt.date(2024, 5, 7)
+DAYS = st.dates(dt.date(1980, 1, 1), dt.date(2068, 12, 31))
+
+
+def taken(sheet):
+    return [r["date"] for r in sheet["records"]]
+
+
+def refused(sheet):
+    return [(r["raw"], r["reason"]) for r in sheet["reject"]]
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        # ISO 8601-1:2019, calendar date, and the same with other signs
+        "2024-05-07",
+        "2024-5-7",
+        "2024/05/07",
+        "2024.05.07",
+        "2024-05-07T10:00",
+        "2024-05-07T10:00:00.5Z",
+        "2024-05-07T10:00:00+02:00",
+        "2024-05-07 10:00:00",
+        # dotted dates are day first
+        "7.5.2024",
+        "07.05.2024",
+        "7. 5. 2024",
+        "7.5.24",
+        # named months
+        "7 May 2024",
+        "7-May-24",
+        "May 7, 2024",
+        "May 7th, 2024",
+        "7th of May 2024",
+        "7 de mayo de 2024",
+        "7. Mai 2024",
+        "7 MAYO 2024",
+        # spaces and full-width signs
+        " 2024-05-07 ",
+        "\u00a02024-05-07\u00a0",
+        "２０２４-05-07",
+    ],
+)
+def test_a_date_that_can_only_be_one_day_is_that_day_in_any_order(raw):
+    assert parts(raw) == MAY_7
+    assert [day(raw, order) for order in (None, *ORDERS)] == [Day(MAY_7)] * 3
+
+
+@pytest.mark.parametrize(
+    "raw", ["5/7/24", "05/07/2024", "5-7-24", "5 / 7 / 24", "5/7/24 9:30 AM", "5/7/2024 00:00"]
+)
+def test_a_date_of_numbers_is_a_day_only_in_an_order(raw):
+    assert parts(raw) == Parts(5, 7, 2024)
+    assert day(raw, None) == Day(None, "ambiguous_date")
+    assert day(raw, "month first") == Day(MAY_7)
+    assert day(raw, "day first") == Day(dt.date(2024, 7, 5))
+
+
+def test_a_date_that_is_one_day_in_both_orders_needs_none():
+    assert day("5/5/24", None) == Day(dt.date(2024, 5, 5))
+    assert not habit(["5/5/24"]).doubtful
+
+
+def test_a_date_that_is_a_day_in_one_order_is_that_day_whatever_the_column_does():
+    for order in (None, *ORDERS):
+        assert day("13/5/24", order) == Day(dt.date(2024, 5, 13))
+        assert day("5/13/24", order) == Day(dt.date(2024, 5, 13))
+
+
+@pytest.mark.parametrize(
+    ("raw", "year"),
+    # POSIX.1-2017, strptime, %y: 69 to 99 are 1969 to 1999, 00 to 68 are 2000 to 2068
+    [("00", 2000), ("24", 2024), ("68", 2068), ("69", 1969), ("99", 1999), ("1999", 1999)],
+)
+def test_two_digits_of_a_year_are_read_as_posix_reads_them(raw, year):
+    assert parts(f"1.2.{raw}") == dt.date(year, 2, 1)
+    assert parts(f"1/2/{raw}") == Parts(1, 2, year)
+    assert parts(f"1 feb {raw}") == dt.date(year, 2, 1)
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        "2024-02-30",
+        "2023-02-29",
+        "1900-02-29",
+        "2024-13-01",
+        "2024-00-10",
+        "0000-01-01",
+        "31.04.2024",
+        "0.5.2024",
+        "29.2.23",
+        "30 feb 2024",
+        "Feb 30, 2024",
+        "31 de abril de 2024",
+        "2/29/23",
+        "13/13/24",
+        "0/5/24",
+        "31/4/24",
+    ],
+)
+def test_a_day_that_is_not_in_the_calendar_is_impossible(raw):
+    assert [day(raw, order) for order in (None, *ORDERS)] == [Day(None, "impossible_date")] * 3
+
+
+def test_the_29th_of_february_is_a_day_in_leap_years_alone():
+    assert day("2024-02-29", None).on == dt.date(2024, 2, 29)
+    assert day("2000-02-29", None).on == dt.date(2000, 2, 29)
+    assert day("2100-02-29", None).reason == "impossible_date"
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        "5/7",
+        "7 May",
+        "May 2024",
+        "20240507",
+        "45419",
+        "week 19",
+        "2024-W19",
+        "12",
+        "5/7/024",
+        "x",
+        "5.7.",
+        "5–7–24",
+        "5/7/24²",
+        "2024-05-07 x",
+        "٥/7/24",
+        "May May 2024",
+        "7 7 2024",
+        "10:00",
+        "7 May x",
+        "x May 2024",
+        "7 May 024",
+        "Foo 7, 2024",
+        "100 May 2024",
+    ],
+)
+def test_text_that_is_no_date_is_no_day(raw):
+    assert parts(raw) is None
+    assert day(raw, "day first") == Day(None, "impossible_date")
+
+
+@pytest.mark.parametrize("raw", ["", " ", "\u00a0"])
+def test_an_empty_date_is_missing(raw):
+    assert day(raw, None) == Day(None, "missing_date")
+
+
+def test_a_year_that_no_sheet_has_is_out_of_range():
+    for raw in ("1979-12-31", "2100-01-01", "2204-05-07", "5/13/1869"):
+        assert day(raw, "month first") == Day(None, "date_out_of_range")
+    assert day("1980-01-01", None).on == dt.date(1980, 1, 1)
+    assert day("2099-12-31", None).on == dt.date(2099, 12, 31)
+
+
+def test_a_day_more_than_five_years_from_the_rest_of_the_file_is_out_of_range():
+    assert day("2029-12-31", None, 2024).on == dt.date(2029, 12, 31)
+    assert day("2019-01-01", None, 2024).on == dt.date(2019, 1, 1)
+    assert day("2030-01-01", None, 2024) == Day(None, "date_out_of_range")
+    assert day("2018-12-31", None, 2024) == Day(None, "date_out_of_range")
+
+
+def test_the_median_year_is_that_of_the_dates_and_the_lower_of_two():
+    assert median_year(["2024-05-07", "5/7/24", "7.5.2204", "x", "", "2024-02-30"]) == 2024
+    assert median_year(["2024-05-07", "2204-05-07"]) == 2024
+    assert median_year(["", "x"]) is None
+
+
+@pytest.mark.parametrize(
+    ("cells", "expected"),
+    [
+        ([], Habit(None, contradicted=False, doubtful=False)),
+        (["2024-05-07", "7.5.2024"], Habit(None, contradicted=False, doubtful=False)),
+        (["5/7/24"], Habit(None, contradicted=False, doubtful=True)),
+        (["5/7/24", "5/13/24"], Habit("month first", contradicted=False, doubtful=True)),
+        (["5/7/24", "13/5/24"], Habit("day first", contradicted=False, doubtful=True)),
+        (["13/5/24", "5/13/24"], Habit(None, contradicted=True, doubtful=False)),
+        (["31/2/24", "2/29/23"], Habit(None, contradicted=False, doubtful=False)),
+    ],
+)
+def test_the_habit_of_a_column_is_what_its_dates_settle(cells, expected):
+    assert habit(cells) == expected
+
+
+@pytest.mark.parametrize(
+    ("answer", "order"),
+    [
+        ("month_first", "month first"),
+        ("Month first", "month first"),
+        ("m/d/yy", "month first"),
+        ("MM/DD/YYYY", "month first"),
+        ("day_first", "day first"),
+        (" d/m ", "day first"),
+        ("dd/mm/yyyy", "day first"),
+        ("yes", None),
+        ("", None),
+        ("first", None),
+    ],
+)
+def test_an_answer_names_an_order_or_none(answer, order):
+    assert order_of(answer) == order
+
+
+@given(DAYS, st.sampled_from(ORDERS))
+def test_every_day_reads_back_from_every_way_of_writing_it(date, order):
+    slashed = "%m/%d/%Y" if order == "month first" else "%d/%m/%Y"
+    for form in ("%Y-%m-%d", "%d.%m.%Y", "%d.%m.%y", "%d %B %Y", "%b %d, %Y", slashed):
+        written = date.strftime(form)
+        expected = date if "%y" not in form else dt.datetime.strptime(written, form).date()
+        assert day(written, order).on == expected or expected.year < 1980
+
+
+@given(DAYS)
+def test_no_order_is_needed_exactly_where_both_give_one_day(date):
+    found = day(f"{date.month}/{date.day}/{date.year}", None)
+    swapped = date.day <= 12 and date.day != date.month
+    assert found == (Day(None, "ambiguous_date") if swapped else Day(date))
+
+
+@given(st.text(max_size=20))
+def test_any_text_is_a_day_or_has_a_reason(raw):
+    found = day(raw, None)
+    assert (found.on is None) == (found.reason is not None)
+
+
+def test_one_date_settles_the_order_of_a_sheet_and_that_is_said_with_its_place():
+    sheet = on("5/6/24", "5/7/24", "5/13/24", "6/3/24")
+    assert taken(sheet) == ["2024-05-06", "2024-05-07", "2024-05-13", "2024-06-03"]
+    order = [a for a in sheet["assumed"] if a["what"] == "date_order"]
+    assert order == [
+        {"what": "date_order", "value": "month first", "because": {"row": 4, "col": "Date"}}
+    ]
+    assert sheet["asked"] == []
+
+
+def test_a_sheet_whose_order_nothing_settles_asks_once_and_refuses_those_dates():
+    sheet = on("5/6/24", "5/7/24", "2024-05-08", "5/5/24")
+    assert taken(sheet) == ["2024-05-08", "2024-05-05"]
+    assert refused(sheet) == [("5/6/24", "ambiguous_date"), ("5/7/24", "ambiguous_date")]
+    assert [(q["id"], q["at"], q["choices"], q["proposed"]) for q in sheet["asked"]] == [
+        ("date_order", {"row": 2, "col": "Date"}, ["month_first", "day_first"], None)
+    ]
+    assert sheet["accounts"] == {"asked": 2, "recorded": 2}
+
+
+@pytest.mark.parametrize(
+    ("answer", "dates"),
+    [
+        ("month_first", ["2024-05-06", "2024-05-07"]),
+        ("day_first", ["2024-06-05", "2024-07-05"]),
+    ],
+)
+def test_an_answer_settles_the_order_and_nothing_is_asked_again(answer, dates):
+    sheet = on("5/6/24", "5/7/24", answers={"date_order": answer})
+    assert taken(sheet) == dates
+    assert sheet["asked"] == sheet["reject"] == []
+
+
+def test_an_answer_that_is_no_order_leaves_the_question_open():
+    sheet = on("5/6/24", answers={"date_order": "perhaps"})
+    assert [q["id"] for q in sheet["asked"]] == ["date_order"]
+    assert taken(sheet) == []
+
+
+def test_both_habits_in_one_column_refuse_the_ambiguous_dates_and_take_the_others():
+    sheet = on("5/13/24", "13/5/24", "5/6/24")
+    assert taken(sheet) == ["2024-05-13", "2024-05-13"]
+    assert refused(sheet) == [("5/6/24", "ambiguous_date")]
+    assert "both habits" in sheet["asked"][0]["question"]
+
+
+def test_bad_dates_of_a_sheet_are_refused_each_with_its_reason():
+    sheet = on("2024-05-07", "2024-02-30", "2204-05-07", "", "soon")
+    assert taken(sheet) == ["2024-05-07"]
+    assert refused(sheet) == [
+        ("2024-02-30", "impossible_date"),
+        ("2204-05-07", "date_out_of_range"),
+        ("", "missing_date"),
+        ("soon", "impossible_date"),
+    ]
