@@ -19,6 +19,8 @@ BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16", "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16", "utf-16"),
 )
+END = "end of text"
+CP1252 = "latin-1 (cp1252)"
 CONTROL = re.compile(r"[\x00-\x08\x0e-\x1b\x7f]")
 
 
@@ -70,6 +72,7 @@ def _decoded(content: bytes, file: str) -> tuple[str, str]:
             f"{file} is a workbook, not text; save each of its sheets as CSV and import those",
         )
     text, encoding = _text(content)
+    text = text.lstrip("\ufeff")
     if CONTROL.search(text):
         raise SheetRefused(
             "file_is_not_a_table",
@@ -86,8 +89,14 @@ def _text(content: bytes) -> tuple[str, str]:
     try:
         return content.decode("utf-8"), "utf-8"
     except UnicodeDecodeError:
-        # five bytes have no character in cp1252; the control range they land in refuses nothing
-        return content.decode("cp1252", errors="replace"), "latin-1 (cp1252)"
+        return _almost_utf8(content) or (content.decode("cp1252", errors="replace"), CP1252)
+
+
+def _almost_utf8(content: bytes) -> tuple[str, str] | None:
+    """UTF-8 with a few wrong bytes; none where other signs than ASCII are mostly wrong."""
+    text = content.decode("utf-8", errors="replace")
+    lost = text.count("\ufffd")
+    return (text, "utf-8") if sum(not c.isascii() for c in text) > 2 * lost else None
 
 
 def _line_ends(text: str) -> str:
@@ -97,10 +106,10 @@ def _line_ends(text: str) -> str:
 
 
 def _delimiter(text: str, file: str) -> str:
-    """The sign that splits most of the first rows into equally many fields, two or more."""
+    """The sign that divides the first rows into the most fields, equally many in a row."""
     head = text[:20_000]
     best = max(DELIMITERS, key=lambda d: _regularity(head, d))
-    if _regularity(head, best) == (0, 0):
+    if _regularity(head, best) == 0:
         raise SheetRefused(
             "file_is_not_a_table",
             f"{file} has no columns; expected fields divided by comma, semicolon or tab",
@@ -108,14 +117,10 @@ def _delimiter(text: str, file: str) -> str:
     return best
 
 
-def _regularity(head: str, delimiter: str) -> tuple[int, int]:
-    """Rows of the commonest width of two or more, and that width."""
-    rows = list(_loose(head, delimiter))[:50]
-    widths = [len(r) for r in rows if len(r) > 1]
-    if not widths:
-        return 0, 0
-    common = max(set(widths), key=lambda w: (widths.count(w), w))
-    return widths.count(common), common
+def _regularity(head: str, delimiter: str) -> int:
+    """Signs that divide fields, in the rows that have the width of most rows."""
+    widths = [len(r) for r in _loose(head, delimiter)[:50] if len(r) > 1]
+    return max(((w - 1) * widths.count(w) for w in set(widths)), default=0)
 
 
 def _loose(text: str, delimiter: str) -> list[list[str]]:
@@ -130,12 +135,18 @@ def _records(text: str, delimiter: str, file: str) -> list[list[str]]:
     try:
         return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
     except csv.Error as error:
-        if "unexpected end" in str(error) or "field larger" in str(error):
+        if "unexpected end" in str(error) or _open_at_end(text, delimiter):
             raise SheetRefused(
                 "file_truncated",
                 f"{file} ends inside a quoted cell; expected a closing quote: export it again",
             ) from error
     return _loose(text, delimiter)
+
+
+def _open_at_end(text: str, delimiter: str) -> bool:
+    """Whether a quote is open at the end of a text whose quotes are not all as they should be."""
+    rows = _loose(f"{text}\n{END}", delimiter)
+    return not rows or rows[-1] != [END]
 
 
 def _complete(rows: Sequence[Sequence[str]], text: str, file: str) -> None:
