@@ -115,6 +115,12 @@ def test_every_state_is_a_word(english, spanish, name, place, in_english, in_spa
     assert line(spanish, name, place).state_word == in_spanish
 
 
+def test_natural_enemies_stand_after_the_pests_and_once(week):
+    bench = unit(week, "Bench row 2")
+    assert [said.state for said in bench.lines] == ["over"]
+    assert [said.state for said in bench.all_lines] == ["over", "enemy"]
+
+
 def test_times_its_threshold_with_its_interval(english):
     said = line(english, "Bench row 2")
     assert (said.times, said.times_span) == ("2.4", "1.5 to 3.7")

@@ -108,7 +108,7 @@ def _bar(low: float | None, high: float | None) -> str:
 def _arrows(times: float | None, low: float | None, high: float | None) -> list[str]:
     """Arrowheads in the gutters, where an interval or an estimate goes on beyond the axis."""
     ends = [x for x in (times, low, high) if x]
-    above = any(math.isinf(x) or position(x) > 100 for x in ends)
+    above = any(position(x) > 100 for x in ends)
     below = any(position(x) < 0 for x in ends)
     return [
         _arrow(100, 1, aside=bool(times) and _place(times) > 98) if above else "",
@@ -154,8 +154,6 @@ def _at(x: float, inner: str) -> str:
 
 def _on_axis(times: float) -> float:
     """On the axis, at its end where the value lies beyond; 0 at the left end."""
-    if math.isinf(times):
-        return 100.0
     return min(100.0, max(0.0, position(times))) if times > 0 else 0.0
 
 
