@@ -8,7 +8,8 @@ from dataclasses import replace
 from benchwalk.records.sheets.found import At, Question
 from benchwalk.records.sheets.names import REFUSED, Named, taxon_of
 from benchwalk.records.sheets.words import fold, tidy
-from benchwalk.reference import NoSuchKey, taxon
+
+AGREED = "yes"
 
 
 class Questions:
@@ -87,10 +88,10 @@ def _agreed(answer: str, found: Named) -> Named | None:
     """An answer about a name; none where it is no taxon and no refusal: it is asked again."""
     if fold(answer) == REFUSED:
         return Named(None, found.candidates, "unknown_pest")
-    try:
-        return replace(found, key=taxon(answer).taxon_key, reason=None, proposed=False)
-    except NoSuchKey:
+    meant = found if fold(answer) == AGREED else taxon_of(answer)
+    if meant.key is None or (meant.proposed and meant is not found):
         return None
+    return replace(found, key=meant.key, reason=None, proposed=False)
 
 
 def _sentence(word: str, found: Named) -> str:
