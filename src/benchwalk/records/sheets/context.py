@@ -8,9 +8,17 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from benchwalk.records.sheets.dates import Habit, Order, day, habit, median_year, order_of
+from benchwalk.records.sheets.dates import (
+    Habit,
+    Order,
+    day,
+    habit,
+    median_year,
+    order_of,
+    parts,
+)
 from benchwalk.records.sheets.found import Assumed, At
-from benchwalk.records.sheets.headings import CARDS, method_of
+from benchwalk.records.sheets.headings import CARDS, heading_key, method_of
 from benchwalk.records.sheets.layout import Column, Layout
 from benchwalk.records.sheets.names import crop_of
 from benchwalk.records.sheets.remarks import unit_with_old_name
@@ -19,6 +27,8 @@ from benchwalk.records.sheets.values import marks, plain
 from benchwalk.records.sheets.words import means, tidy
 
 WHOLE_NUMBER = re.compile(r"[0-9]{1,6}([.,]0+)?")
+SEVERAL = re.compile(r"[0-9]+\s?(?:[-–,+&/]|to|a|bis)\s?[0-9]+.*")  # "1-5" is not one plant
+WEEK = re.compile(r"(?:(?:week|wk|semana|sem|kw|w)\.?\s?)?([0-9]{1,2})", re.IGNORECASE)
 SQUARES = re.compile(r"([0-9]{1,4})\s?/\s?([0-9]{1,4})")
 
 
@@ -82,6 +92,7 @@ class Sheet:
     year: int | None = field(init=False)
     decimal: str = field(init=False)
     has_methods: bool = field(init=False)
+    week_shift: int = field(init=False)
     spelling: Mapping[str, str] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -92,6 +103,7 @@ class Sheet:
         measured = (*self.cells("mean"), *self.cells("climate"))
         self.decimal = marks(measured)
         self.has_methods = any(method_of(c) for c in self.cells("method"))
+        self.week_shift = self._usual_shift()
         self.spelling = _spelling([*self.cells("house"), *map(_place, self.cells("unit"))])
 
     def assumed(self) -> tuple[Assumed, ...]:
@@ -169,7 +181,30 @@ class Sheet:
         if column is None:
             return None, None
         found = day(cell(row, column), self.order, self.year)
+        if found.on is not None and self._in_another_week(row, found.on):
+            return None, Fault("date_contradicts_week", column)
         return found.on, Fault(found.reason, column) if found.reason else None
+
+    def _in_another_week(self, row: Sequence[str], on: dt.date) -> bool:
+        """Whether the row's week number is another than that of its date."""
+        written = self._week(row)
+        return written is not None and (on.isocalendar().week + self.week_shift - written) % 52 != 0
+
+    def _week(self, row: Sequence[str]) -> int | None:
+        column = self.layout.column("week")
+        found = WEEK.fullmatch(cell(row, column).strip()) if column else None
+        return int(found[1]) if found else None
+
+    def _usual_shift(self) -> int:
+        """How far the file's week numbers run ahead of those of ISO 8601, in most of its rows."""
+        column, shifts = self.layout.column("date"), Counter[int]()
+        for row in self.body() if column else ():
+            on = day(cell(row, column), self.order, self.year).on if column else None
+            written = self._week(row)
+            if on is not None and written is not None:
+                shifts[(written - on.isocalendar().week) % 52] += 1
+        most = max(shifts.values(), default=None)
+        return 0 if shifts[0] == most else next((s for s, n in shifts.items() if n == most), 0)
 
     def _hung(self, row: Sequence[str], on: dt.date | None) -> tuple[dt.date | None, Fault | None]:
         column, read_in = self.layout.column("date_out"), self.layout.column("date")
@@ -199,7 +234,8 @@ class Sheet:
     def _plants(self, row: Sequence[str]) -> tuple[int | None, Fault | None]:
         column = self.layout.column("plants")
         if column is None:
-            return (1 if self.text(row, "plant") else None), None
+            plant = self.text(row, "plant")
+            return (1 if plant and not SEVERAL.fullmatch(plant) else None), None
         number = whole(cell(row, column))
         return number, None if number else Fault("missing_effort", column)
 
@@ -249,12 +285,24 @@ def _spelling(names: Iterable[str]) -> dict[str, str]:
     return {key: counts.most_common(1)[0][0] for key, counts in written.items()}
 
 
-def why_skipped(row: Sequence[str], headings: Sequence[str]) -> str | None:
+def why_skipped(sheet: Sheet, row: Sequence[str]) -> str | None:
     """Why a row holds no record: blank, totals, headings repeated; none for all others."""
-    filled = [c for c in row if c.strip()]
-    if not filled:
+    if not any(c.strip() for c in row):
         return "blank"
-    if means(filled[0]) == "totals":
+    if _adds_up(sheet, row):
         return "totals"
+    headings = sheet.table.rows[sheet.layout.row - 1]
     same = [tidy(c) for c in row] == [tidy(h) for h in headings]
     return "headings repeated" if same else None
+
+
+def _adds_up(sheet: Sheet, row: Sequence[str]) -> bool:
+    """Whether a row adds up others: it says so where a place or pest would stand, or a day."""
+    named = [sheet.text(row, meaning) for meaning in ("house", "unit", "plant", "pest")]
+    if any(text and means(text.rstrip(":")) == "totals" for text in named):
+        return True
+    first = next(c for c in sheet.layout.columns if cell(row, c).strip())
+    date = sheet.layout.column("date")
+    if first.meaning == "remarks" or (date and parts(cell(row, date)) is not None):
+        return False
+    return any(means(word) == "totals" for word in heading_key(cell(row, first)).split())

@@ -179,6 +179,9 @@ class Gathering:
         if done and not units and not any(d.everywhere for d in done):
             self.reject(place, "missing_unit", raw, self.sheet.layout.column("unit"))
             return True
+        if context.fault and context.on is None and any(d.on is None for d in done):
+            self.reject(place, context.fault.reason, raw, context.fault.column)
+            return True
         own_day = context.on if alone else None
         taken = [self._treatment(d, context, place, units, raw, own_day) for d in done]
         self.treatments += taken

@@ -15,6 +15,7 @@ from benchwalk.reference import stage_possible
 CARDS = ("yellow_card", "blue_card")
 METHODS = (*CARDS, "plant_count", "plant_infested")
 IGNORED = "ignored"
+PER_PLANT = re.compile(r"(?:/|\b(?:per|por|je|pro)\b)\s*(?:plant|planta|pflanze|pl)\b")
 LISTED = frozenset(row["meaning"] for row in rows("headings")) | {IGNORED}
 
 
@@ -27,6 +28,7 @@ class Tally:
     taxon : none where the heading names no pest, or several.
     word : the part of the heading that names the pest.
     colour_said : whether the heading says the colour of a card.
+    per_plant : whether the heading says "per plant": a mean, where a row is not one plant.
     agreed : whether a person agreed to it, in a mapping.
     """
 
@@ -35,6 +37,7 @@ class Tally:
     stage: str
     method: str
     colour_said: bool = True
+    per_plant: bool = False
     agreed: bool = False
 
 
@@ -83,7 +86,8 @@ def tally_of(heading: str, own: Mapping[str, str], cells: Sequence[str]) -> Tall
         word = heading.strip()
     how, colour_said = _how(method)
     stage = _stage(named.key, stage_word, how)
-    return Tally(word, named.key, stage, how, colour_said)
+    per_plant = PER_PLANT.search(heading.casefold()) is not None
+    return Tally(word, named.key, stage, how, colour_said, per_plant)
 
 
 def _how(method: str | None) -> tuple[str, bool]:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchwalk.records.sheets.context import Context, Sheet, at, cell
+from benchwalk.records.sheets.context import Context, Fault, Sheet, at, cell
 from benchwalk.records.sheets.counts import Taken, count_of, taken_as
 from benchwalk.records.sheets.found import At, NothingSeen, NotLooked, SheetRefused
 from benchwalk.records.sheets.gathering import Gathering
@@ -53,6 +53,8 @@ class LongRows:
         nothing = means(line.pest) in ("zero", "clean")
         if nothing:
             self._nothing(line)
+        elif means(line.pest) == "not_looked":
+            self._whole_look(line)
         else:
             self._counted(line, row)
         if column and remark.strip() and not (nothing and self.to.clean(remark)):
@@ -124,15 +126,23 @@ class LongRows:
         raw = cell(self.sheet.table.rows[number - 1], column)
         self.to.reject(at(number, column), reason, raw)
 
+    def _whole_look(self, line: Line) -> None:
+        """A look that was not made, said where a pest would stand; a count contradicts it."""
+        if line.said.how == "not_looked":
+            self._not_looked(line, line.place, line.count)
+        else:
+            self.to.reject(at(line.context.row, self.pest), "unknown_pest", line.pest)
+
     def _not_looked(self, line: Line, place: At, raw: str) -> None:
         context = line.context
-        if context.on is None:
+        fault = context.fault
+        if context.on is None or context.unit is None:
             date = _needed(self.sheet, "date")
-            self._fault(
-                context.row, date, context.fault.reason if context.fault else "missing_date"
-            )
+            fault = fault or Fault("missing_date", date)
+            self._fault(context.row, fault.column, fault.reason)
             return
-        taxon = self.to.questions.name(line.pest, place).key if line.pest.strip() else None
+        named = line.pest.strip() != "" and means(line.pest) != "not_looked"
+        taxon = self.to.questions.name(line.pest, place).key if named else None
         self.to.not_looked.append(
             NotLooked(
                 at=place,

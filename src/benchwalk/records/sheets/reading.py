@@ -105,9 +105,8 @@ def read_rows(
         gathering.skip(number, title)
     rows = WideRows(sheet, gathering) if layout.wide else LongRows(sheet, gathering)
     gathering.learn_keys()
-    headings = table.rows[layout.row - 1]
     for number, row in sheet.numbered():
-        why = why_skipped(row, headings)
+        why = why_skipped(sheet, row)
         if why is not None:
             gathering.skip(number, why)
         elif not gathering.took_whole(number, row):

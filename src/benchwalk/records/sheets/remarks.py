@@ -7,10 +7,11 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 
-from benchwalk.records.sheets.dates import ORDERS, Order, Parts, parts
+from benchwalk.records.sheets.dates import MONTHS, ORDERS, Order, Parts, parts
 from benchwalk.records.sheets.values import said, sign
-from benchwalk.records.sheets.words import fold, means, rows, tidy
+from benchwalk.records.sheets.words import cell_words, fold, means, rows, tidy
 from benchwalk.reference import actives, taxa, taxon_names
 
 NEAR = dt.timedelta(days=31)  # own choice: a day written without its year lies this near the walk
@@ -119,52 +120,143 @@ def treatments(text: str, walk: dt.date | None, order: Order | None) -> tuple[Do
     -------
     Empty where the remark tells of none; none where it tells of one with neither day nor material.
     """
-    meant = _meanings(text)
-    kinds = [m for m in meant if m in ("spray", "drench", "release", "cultural")]
-    material = material_in(text)
-    days = days_in(text, walk, order)
-    if "none" in meant or not (kinds or (material and days)):
+    works = _works(text, walk, order)
+    if not works:
         return ()
-    when = _when(meant, days, walk)
-    if material is None and "cultural" not in kinds and (not days or when == [(None, None)]):
-        return None
-    kind = _kind(kinds, material)
-    what, active = (material.what, material.active) if material else (None, None)
-    everywhere = "everywhere" in meant
-    return tuple(Done(kind, on, what, active, how, everywhere) for on, how in when)
+    everywhere = "everywhere" in _meanings(text)
+    done = [
+        Done(w.kind, on, *_named(w.material), how, everywhere)
+        for w in works
+        if not w.incomplete
+        for on, how in _when(w, walk, text)
+    ]
+    return tuple(dict.fromkeys(done)) or None
 
 
-def _kind(kinds: list[str], material: Material | None) -> str:
-    """Living material is released, whatever it is put out with; other words say it themselves."""
-    if material is not None and material.kind == "release":
-        return "release"
-    if kinds:
-        return kinds[0]
-    return material.kind if material else "spray"
+@dataclass
+class Work:
+    """What a remark says of one treatment, gathered from one clause or several."""
+
+    meant: list[str]
+    material: Material | None
+    days: list[dt.date]
+
+    @property
+    def kinds(self) -> list[str]:
+        """What was done, as far as its verbs say it: the narrower word first."""
+        return [k for k in KINDS if k in self.meant]
+
+    @property
+    def kind(self) -> str:
+        """Living material is released, whatever it is put out with; else the verbs say it."""
+        if self.material is not None and self.material.kind == "release":
+            return "release"
+        worked = [k for k in self.kinds if k != "cultural" or self.material is None]
+        if worked:
+            return worked[0]
+        return self.material.kind if self.material else (self.kinds or ["spray"])[0]
+
+    @property
+    def incomplete(self) -> bool:
+        """Whether neither a day nor a material is told."""
+        day = bool(self.days) or any(m.startswith(("day ", "weekday ")) for m in self.meant)
+        return self.material is None and "cultural" not in self.meant and not day
+
+    def goes_with(self, other: Work) -> bool:
+        """Whether another clause can be of the same treatment."""
+        one_kind = not (self.kinds and other.kinds) or bool({*self.kinds} & {*other.kinds})
+        materials = {_named(w.material) for w in (self, other) if w.material is not None}
+        return one_kind and len({active or what for what, active in materials}) < 2
 
 
-def _when(
-    meant: list[str], days: list[dt.date], walk: dt.date | None
-) -> list[tuple[dt.date | None, str | None]]:
-    if days:
-        return [(on, None) for on in days]
-    if "vague" in meant or walk is None:
+KINDS = ("drench", "release", "spray", "cultural")
+CLAUSE = re.compile(
+    r";|,|\s[+&/]\s|(?<![0-9])\.\s|\b(?:and|then|y|luego|und|dann)\b", re.IGNORECASE
+)
+# words that may stand beside a day or a material without telling of anything else
+SMALL = re.compile(
+    "with|w|of|the|at|on|in|by|a|all|con|de|del|el|la|en|mit|am|auf|im|an|m2|l|ml|g|kg|gal"
+    "|dose|rate|dosis|again|[0-9/]+.{0,2}"
+)
+
+
+def _named(material: Material | None) -> tuple[str | None, str | None]:
+    return (material.what, material.active) if material else (None, None)
+
+
+def _works(text: str, walk: dt.date | None, order: Order | None) -> list[Work]:
+    """The clauses of a remark put together: a day, a verb and a material each said once."""
+    clauses = [c for c in CLAUSE.split(text) if c.strip()]
+    planned = any("none" in _meanings(c) for c in clauses)
+    works: list[Work] = []
+    for clause in clauses:
+        work = Work(_meanings(clause), material_in(clause), days_in(clause, walk, order))
+        if "none" in work.meant or not (work.kinds or _says_no_more(clause, work)):
+            continue
+        if works and works[-1].goes_with(work):
+            last = works[-1]
+            last.meant += work.meant
+            last.days += work.days
+            last.material = last.material or work.material
+        else:
+            works.append(work)
+    _share(works)
+    told = [w for w in works if w.kinds or (w.material and w.days)]
+    return [w for w in told if w.kinds or not planned]
+
+
+def _says_no_more(clause: str, work: Work) -> bool:
+    """Whether a clause without a verb is a day, a material or both, and nothing else."""
+    if work.material and work.days:
+        return True
+    rest = spaced(DATE.sub(" ", clause))
+    for phrase, _ in (*_phrases(), *(_materials() if work.material else ())):
+        rest = rest.replace(phrase, " ")
+    words = [w for w in rest.split() if not SMALL.fullmatch(w)]
+    return not words and bool(work.material or work.days or work.meant)
+
+
+def _share(works: list[Work]) -> None:
+    """A day or verb said once holds for the materials beside it: "soap and spinosad 6/3"."""
+    for before, after in pairwise(works):
+        if not after.kinds:
+            after.meant += before.kinds
+        if not after.days:
+            after.days = list(before.days)
+    for before, after in reversed(list(pairwise(works))):
+        if not before.days:
+            before.days = list(after.days)
+
+
+def _when(work: Work, walk: dt.date | None, text: str) -> list[tuple[dt.date | None, str | None]]:
+    if work.days:
+        return [(on, None) for on in work.days]
+    if "vague" in _meanings(text) or walk is None:
         return [(None, None)]
-    for meaning in meant:
+    for meaning in work.meant:
         name, _, number = meaning.partition(" ")
         if name == "day":
             return [(walk + dt.timedelta(days=int(number)), f"counted from the walk of {walk}")]
         if name == "weekday":
-            ahead = (int(number) - walk.weekday()) % 7
-            return [
-                (walk + dt.timedelta(days=ahead), f"the first such day from the walk of {walk}")
-            ]
+            return [_weekday(int(number), walk, text)]
     return [(walk, "no day is written: the day of the row")]
 
 
+def _weekday(number: int, walk: dt.date, text: str) -> tuple[dt.date, str]:
+    if re.search(r"\b(?:last|pasad[oa]|letzte[nr]?)\b", text, re.IGNORECASE):
+        behind = (walk.weekday() - number - 1) % 7 + 1
+        return walk - dt.timedelta(days=behind), f"the last such day before the walk of {walk}"
+    ahead = (number - walk.weekday()) % 7
+    return walk + dt.timedelta(days=ahead), f"the first such day from the walk of {walk}"
+
+
+MONTH = rf"(?:{'|'.join(sorted(MONTHS, key=len, reverse=True))})\b\.?"
 DATE = re.compile(
     r"(?<![0-9/.-])[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}(?![0-9])"
     r"|(?<![0-9/.-])[0-9]{1,2}[./-][0-9]{1,2}(?:[./-](?:[0-9]{4}|[0-9]{2}))?(?![0-9/])\.?"
+    rf"|(?<![0-9/.-])[0-9]{{1,2}}(?:st|nd|rd|th|\.)?[ -]?(?:de )?{MONTH}(?:[ -](?:de )?[0-9]{{4}})?"
+    rf"|\b{MONTH}[ -]?[0-9]{{1,2}}(?:st|nd|rd|th)?\b(?:,? [0-9]{{4}})?",
+    re.IGNORECASE,
 )
 
 
@@ -180,17 +272,20 @@ def _day(text: str, walk: dt.date | None, order: Order | None) -> dt.date | None
         return whole
     if isinstance(whole, Parts):
         return _one(whole, order, walk)
-    short = re.fullmatch(r"([0-9]{1,2})[./-]([0-9]{1,2})\.?", text)
-    if short is None or walk is None:
+    if walk is None:
         return None
-    first, second = int(short[1]), int(short[2])
-    order = "day first" if "." in text else order
-    years = [
-        on
-        for year in (walk.year - 1, walk.year, walk.year + 1)
-        if (on := _one(Parts(first, second, year), order, walk)) is not None
-    ]
-    return min(years, key=lambda on: abs(on - walk), default=None)
+    years = (_in_year(text, year, order, walk) for year in range(walk.year - 1, walk.year + 2))
+    return min((on for on in years if on is not None), key=lambda on: abs(on - walk), default=None)
+
+
+def _in_year(text: str, year: int, order: Order | None, walk: dt.date) -> dt.date | None:
+    """A day written without a year, in a year."""
+    if short := re.fullmatch(r"([0-9]{1,2})[./-]([0-9]{1,2})\.?", text):
+        order = "day first" if "." in text else order
+        return _one(Parts(int(short[1]), int(short[2]), year), order, walk)
+    apart = re.sub(r"(?<=[0-9])\.?(?=[^\W\d])|(?<=[^\W\d])\.?(?=[0-9])", " ", text)
+    named = parts(f"{re.sub(r'(?<=[0-9]) (?=st|nd|rd|th)', '', apart)} {year}")
+    return named if isinstance(named, dt.date) else None
 
 
 def _one(p: Parts, order: Order | None, walk: dt.date | None) -> dt.date | None:
@@ -242,22 +337,43 @@ def unit_with_old_name(unit: str) -> tuple[str, str | None]:
 
 
 KEY = re.compile(
-    r"[\"'“”]?(?P<sign>[^\s\"'“”=:]{1,12})[\"'“”]?\s*(?:=|means|bedeutet|significa|:)\s*(?P<is>.+)"
+    r"(?:the |a |el |la |un |ein )?[\"'“”(]?(?P<sign>[^\s\"'“”=:()]{1,12})[\"'“”)]?"
+    r"\s*(?:=|:|\b(?:means|is|stands for|bedeutet|heißt|significa|quiere decir)\b|\s)\s*(?P<is>.+)",
+    re.IGNORECASE,
 )
+KEY_TITLE = re.compile(
+    r"^(?:key|legend|clave|leyenda|legende|note|nota)\s*[:.-]\s*(?=\S)", re.IGNORECASE
+)
+DASH_WORDS = frozenset({"dash", "hyphen", "guion", "raya", "strich"})
 
 
 def keys_in(text: str) -> Iterator[tuple[str, str]]:
     """What a row says of signs: "- = not checked; tntc = 200+" -> sign and cell text."""
-    for piece in re.split(r"[;\n]|,(?=\s*[\"'“”]?\S{1,12}[\"'“”]?\s*=)", text):
-        found = KEY.fullmatch(tidy(re.sub(r"^(key|legend|clave|leyenda|Legende)\s*:", "", piece)))
-        if found and _tells(found["sign"], found["is"]):
-            yield sign(found["sign"]), found["is"]
+    for piece in re.split(r"[;\n]|,(?=\s*[\"'“”(]?\S{1,12}[\"'“”)]?\s*[=:])", text):
+        found = KEY.fullmatch(KEY_TITLE.sub("", tidy(piece)))
+        told = found and _told(found["sign"], found["is"])
+        if found and told:
+            yield ("-" if fold(found["sign"]) in DASH_WORDS else sign(found["sign"])), told
 
 
-def _tells(sign_: str, text: str) -> bool:
-    """Whether the sign is one of a count cell, and the text says what a count cell could say."""
-    is_sign = sign(sign_) == "-" or means(sign_) in ("zero", "not_looked", "present")
-    return is_sign and said(text).how != "rejected"
+def _told(sign_: str, text: str) -> str | None:
+    """What a count cell could say instead of a sign; none where the text does not tell it."""
+    is_dash = sign(sign_) == "-" or fold(sign_) in DASH_WORDS
+    if not is_dash and means(sign_) not in ("zero", "not_looked", "present"):
+        return None
+    if said(text).how != "rejected":
+        return text
+    return _word_in(text) if is_dash else None
+
+
+def _word_in(text: str) -> str | None:
+    """The one word of a cell in a longer text: "not checked that day"; none where two differ."""
+    rest, found = spaced(text), {}
+    for word in sorted(cell_words(), key=len, reverse=True):
+        if len(word) > 2 and spaced(word) in rest and means(word) != "totals":
+            rest = rest.replace(spaced(word), " | ")
+            found[means(word)] = word
+    return next(iter(found.values())) if len(found) == 1 else None
 
 
 def kept_key(answers: Mapping[str, str]) -> dict[str, str]:

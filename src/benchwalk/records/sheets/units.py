@@ -46,7 +46,8 @@ def renamed(found: Gathering) -> Gathering:
     found.not_looked = [replace(n, unit=name(n.unit, n.house)) for n in found.not_looked]
     found.notes = [replace(n, unit=name(n.unit, n.house)) for n in found.notes]
     found.treatments = [
-        replace(t, units=tuple(name(u, t.house) or u for u in t.units)) for t in found.treatments
+        replace(t, units=tuple(dict.fromkeys(name(u, t.house) or u for u in t.units)))
+        for t in found.treatments
     ]
     return found
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from benchwalk.records.sheets.context import Context, Fault, Sheet, at, cell
 from benchwalk.records.sheets.counts import count_of, taken_as
-from benchwalk.records.sheets.found import At, NotLooked
+from benchwalk.records.sheets.found import At, NothingSeen, NotLooked
 from benchwalk.records.sheets.gathering import Gathering
 from benchwalk.records.sheets.headings import Tally
 from benchwalk.records.sheets.layout import Column
@@ -27,14 +27,44 @@ class WideRows:
         context = self.sheet.context(number, row)
         column = self.sheet.layout.column("remarks")
         remark = cell(row, column) if column else ""
+        counted = any(cell(row, c).strip() for c in self.sheet.layout.tallies)
+        if column and not counted and self._only_said(context, column, remark):
+            return
+        if not counted and not remark.strip() and context.fault:
+            self._refused(number, row, context.fault)
         for tallied in self.sheet.layout.tallies:
             self._cell(context, tallied, cell(row, tallied))
         if column and remark.strip():
             self.to.remark(context, column, remark)
 
+    def _only_said(self, context: Context, column: Column, remark: str) -> bool:
+        """Take a row without counts whose remark is a treatment, or says that nothing was found."""
+        if self.to.clean(remark) and context.on and context.unit and not context.plants_fault:
+            self.to.nothing_seen.append(
+                NothingSeen(
+                    at=at(context.row, column),
+                    on=context.on,
+                    house=context.house,
+                    unit=context.unit,
+                    plant=context.plant,
+                    plants=context.plants,
+                    method="plant_count",
+                    crop=context.crop,
+                    scout=context.scout,
+                )
+            )
+        elif context.plants is not None or not self.to.treated(context, column, remark, alone=True):
+            return False
+        self.to.read += 1
+        return True
+
+    def _refused(self, number: int, row: Sequence[str], fault: Fault) -> None:
+        self.to.read += 1
+        self.to.reject(at(number, fault.column), fault.reason, cell(row, fault.column))
+
     def _cell(self, context: Context, column: Column, raw: str) -> None:
         tally = column.tally
-        if tally is None:
+        if tally is None or (context.fault and not raw.strip()):
             return
         self.to.read += 1
         place, value = at(context.row, column), self.to.said(raw)
@@ -80,6 +110,9 @@ class WideRows:
             self.to.reject(place, "stage_not_possible", raw)
             return
         final = taken_as(value, named.key, tally.stage, tally.method, context.plants)
+        if tally.per_plant and not self.sheet.layout.column("plant") and final.reason is None:
+            self.to.reject(place, "unreadable_text", raw)
+            return
         if final.reason is not None:
             self.to.reject(place, final.reason, raw)
             return

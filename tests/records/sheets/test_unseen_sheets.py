@@ -1,0 +1,74 @@
+"""Invented sheets, each with what it says written beside it by hand.
+
+The truths follow what the trade means by a cell ("nil" is a zero, a blank is not); where a sheet
+leaves something open the truth refuses or asks, and a `note` says why. `test_sheets_with_a_truth`
+has the comparison.
+"""
+
+import json
+
+import pytest
+
+from benchwalk.records.sheets.as_json import as_format_json
+from benchwalk.records.sheets.reading import read
+from tests.records.sheets.test_sheets_with_a_truth import EXAMPLES, LISTS, bare, in_order
+
+TRUTHS = sorted(path for path in EXAMPLES.glob("*.truth.json") if path.name[:2] not in {"01", "02"})
+
+
+def truth(path):
+    return json.loads(path.read_text(encoding="utf-8"))
+
+
+def reading_for(path):
+    true = truth(path)
+    return read(EXAMPLES / true["file"], answers=true.get("answers", {}))
+
+
+def without_words(treatments):
+    # a treatment is its day, place, kind and active ingredient; the words may be others
+    return [
+        {k: v for k, v in t.items() if k not in {"what", "inferred"}} for t in in_order(treatments)
+    ]
+
+
+@pytest.fixture(params=TRUTHS, ids=lambda path: path.name.removesuffix(".truth.json"))
+def sheet(request):
+    return request.param
+
+
+@pytest.mark.parametrize("outcome", LISTS)
+def test_a_sheet_reads_as_its_truth_says(sheet, outcome):
+    assert in_order(as_format_json(reading_for(sheet))[outcome]) == in_order(truth(sheet)[outcome])
+
+
+def test_treatments_agree_in_day_place_kind_and_active_ingredient(sheet):
+    mine, true = as_format_json(reading_for(sheet)), truth(sheet)
+    assert without_words(mine["treatments"]) == without_words(true["treatments"])
+
+
+def test_renames_are_told_or_only_suspected_as_the_truth_says(sheet):
+    assert bare(as_format_json(reading_for(sheet))["renames"]) == bare(truth(sheet)["renames"])
+
+
+def test_encoding_delimiter_numbers_and_columns_passed_over_are_those_of_the_truth(sheet):
+    mine, true = as_format_json(reading_for(sheet)), truth(sheet)
+    for key in ("opens", "encoding", "delimiter", "counts"):
+        assert mine[key] == true[key], key
+    assert [c["col"] for c in mine["ignored_columns"]] == [
+        c["col"] for c in true["ignored_columns"]
+    ]
+
+
+def test_questions_are_those_of_the_truth_and_each_is_asked_once(sheet):
+    asked = sorted(q["id"] for q in as_format_json(reading_for(sheet))["asked"])
+    # a truth without a list of questions has one for every name that it says nobody knows
+    unknown = [f"name:{r['raw']}" for r in truth(sheet)["reject"] if r["reason"] == "unknown_pest"]
+    true = truth(sheet).get("asked", [{"id": id_} for id_ in unknown])
+    assert asked == sorted(q["id"] for q in true)
+
+
+def test_every_cell_and_row_ends_in_one_outcome_and_they_add_up(sheet):
+    reading = reading_for(sheet)
+    places = [at for at, _ in reading.ends]
+    assert len(places) == len(set(places)) == reading.read == sum(reading.accounts().values())
