@@ -11,12 +11,13 @@ import pytest
 
 from benchwalk.catalogue import LOCALES
 from benchwalk.report import week_words
-from benchwalk.report.line_words import LineWords
+from benchwalk.report.line_words import LineWords, drawn
 from benchwalk.report.unit_words import UnitWords
 from benchwalk.report.words import WeekWords
-from benchwalk.summarise import Change
+from benchwalk.summarise import Change, InForce
 from tests.report import a_summary as made
 from tests.report.a_summary import NAN, a_summary
+from tests.report.by_hand import threshold, vocabulary
 
 
 @pytest.fixture(scope="module", params=LOCALES)
@@ -289,16 +290,9 @@ def test_only_action_and_economic_thresholds_make_a_strip():
     summary = a_summary()
     (mites, _) = summary.units[0].lines
     for kind, is_drawn in (("action", True), ("economic", True), ("inspect", False)):
-        limit = made.threshold(mites.taxon, mites.stage, mites.method, "cucumber", kind=kind)
-        ruled = replace(mites, rule=made.InForce(limit, "cucumber"))
-        where = replace(summary.units[0], lines=(ruled,))
-        if is_drawn:
-            words = week_words(replace(summary, units=(where,)))
-            assert words.groups[0].units[0].lines[0].drawn is not None
-        else:
-            from benchwalk.report.line_words import drawn  # noqa: PLC0415 - used here only
-
-            assert drawn(ruled) is None
+        limit = threshold(mites.taxon, mites.stage, mites.method, "cucumber", kind=kind)
+        ruled = replace(mites, rule=InForce(limit, "cucumber"))
+        assert (drawn(ruled) is not None) == is_drawn
 
 
 CHANGES = [
@@ -402,7 +396,7 @@ def test_each_unit_nobody_looked_at_has_its_reason(english, spanish):
 
 
 def test_an_operations_own_name_comes_first_in_every_language():
-    words = made.vocabulary()
+    words = vocabulary()
     words["Taxon"]["western_flower_thrips"].names = {
         "en": "western flower thrips",
         "es": "trips occidental de las flores",
@@ -414,7 +408,7 @@ def test_an_operations_own_name_comes_first_in_every_language():
 
 
 def test_a_name_without_a_translation_is_the_english_one_and_without_any_the_code():
-    words = made.vocabulary()
+    words = vocabulary()
     words["Taxon"]["western_flower_thrips"].names = {"en": "western flower thrips"}
     words["Taxon"]["two_spotted_spider_mite"].names = {}
     week = week_words(a_summary(taxa=words["Taxon"]), "es")

@@ -138,6 +138,16 @@ def test_nothing_scrolls_sideways_is_clipped_or_covers_other_text(chromium, addr
         assert page.evaluate(COVERED) == []
 
 
+def test_clipped_and_covered_text_would_be_seen(chromium, address):
+    with opened(chromium, f"{address}/?lang=en", 1440) as page:
+        page.evaluate("document.querySelector('h3').style.cssText = 'height:4px;overflow:hidden'")
+        assert page.evaluate(CLIPPED) != []
+        page.evaluate("document.querySelector('.lede').style.marginTop = '-30px'")
+        assert page.evaluate(COVERED) != []
+        page.evaluate("document.querySelector('h1').style.minWidth = '2000px'")
+        assert sideways(page) > 0
+
+
 @pytest.mark.parametrize("locale", LOCALES)
 def test_with_letters_twice_as_large_a_phone_still_does_not_scroll_sideways(
     chromium, address, locale
