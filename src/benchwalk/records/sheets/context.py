@@ -21,7 +21,7 @@ from benchwalk.records.sheets.found import Assumed, At
 from benchwalk.records.sheets.headings import CARDS, heading_key, method_of
 from benchwalk.records.sheets.layout import Column, Layout
 from benchwalk.records.sheets.names import crop_of
-from benchwalk.records.sheets.remarks import unit_with_old_name
+from benchwalk.records.sheets.remarks import order_in, unit_with_old_name
 from benchwalk.records.sheets.table import Table
 from benchwalk.records.sheets.values import marks, plain
 from benchwalk.records.sheets.words import means, tidy
@@ -89,6 +89,7 @@ class Sheet:
     answers: Mapping[str, str]
     habit: Habit = field(init=False)
     order: Order | None = field(init=False)
+    remark_order: Order | None = field(init=False)
     year: int | None = field(init=False)
     decimal: str = field(init=False)
     has_methods: bool = field(init=False)
@@ -99,6 +100,7 @@ class Sheet:
         dates = [*self.cells("date"), *self.cells("date_out")]
         self.habit = habit(dates)
         self.order = self.habit.order or order_of(self.answers.get("date_order", ""))
+        self.remark_order = self.order or order_in(self.cells("remarks"))
         self.year = median_year(dates)
         measured = (*self.cells("mean"), *self.cells("climate"))
         self.decimal = marks(measured)

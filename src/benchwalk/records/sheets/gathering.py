@@ -133,7 +133,7 @@ class Gathering:
     def _only_remark(self, number: int, column: Column, text: str) -> bool:
         if column.meaning not in ("remarks", "date") or parts(text) is not None:
             return False
-        stated = remarks.rename_in(text, self._last_day(), self.sheet.order)
+        stated = remarks.rename_in(text, self._last_day(), self.sheet.remark_order)
         known = self.sheet.spelling
         if stated and {stated.old.casefold(), stated.new.casefold()} <= set(known):
             old, new = known[stated.old.casefold()], known[stated.new.casefold()]
@@ -170,7 +170,7 @@ class Gathering:
         In a row of its own (`alone`) a treatment has the day of the row; beside counts that day is
         the walk's, and a treatment without a day is asked about.
         """
-        done = remarks.treatments(raw, context.on, self.sheet.order)
+        done = remarks.treatments(raw, context.on, self.sheet.remark_order)
         place = at(context.row, column)
         units = () if context.unit is None else (context.unit,)
         if done is None:

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
+from benchwalk.records.sheets.dates import parts
 from benchwalk.records.sheets.names import Named, stage_of, stage_words_for, taxon_of
 from benchwalk.records.sheets.values import said
 from benchwalk.records.sheets.words import fold, means, rows
@@ -146,7 +147,7 @@ def _misspelt(
     words: list[str], own: Mapping[str, str], cells: Sequence[str]
 ) -> tuple[Named, str, str] | None:
     """A column of counts whose pest is misspelt or not known at all, and is not passed over."""
-    if not _counts(cells):
+    if not hold_counts(cells):
         return None
     cuts = _splits(words)
     for name, stage in cuts:
@@ -159,8 +160,14 @@ def _misspelt(
     return None
 
 
-def _counts(cells: Sequence[str]) -> bool:
+def hold_counts(cells: Sequence[str]) -> bool:
     """Whether most cells that say anything are counts."""
     filled = [c for c in cells if c.strip()]
     counts = [c for c in filled if said(c).how != "rejected" and means(c) != "not_looked"]
     return len(counts) * 2 > len(filled)
+
+
+def hold_days(cells: Sequence[str]) -> bool:
+    """Whether most cells that say anything are days."""
+    filled = [c for c in cells if c.strip()]
+    return sum(not isinstance(parts(c), str | None) for c in filled) * 2 > len(filled)

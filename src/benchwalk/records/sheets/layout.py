@@ -14,6 +14,8 @@ from benchwalk.records.sheets.headings import (
     METHODS,
     Tally,
     heading_key,
+    hold_counts,
+    hold_days,
     listed,
     tally_of,
 )
@@ -159,7 +161,7 @@ def layout_of(table: Table, mapping: Columns | None, own: Mapping[str, str]) -> 
         cells = [r[index] for r in below if index < len(r)]
         meaning = given.get(heading_key(name))
         columns.append(_column(index, heading, meaning, own, cells))
-    layout = Layout(number, _settled(columns))
+    layout = Layout(number, _settled(_by_their_cells(columns, below)))
     _usable(layout, table)
     return layout
 
@@ -211,6 +213,21 @@ def _column(
         return Column(index, heading, meaning or IGNORED)
     tally = tally_of(heading, own, cells)
     return Column(index, heading, TALLY if tally else IGNORED, tally)
+
+
+def _by_their_cells(columns: list[Column], rows: Sequence[Sequence[str]]) -> list[Column]:
+    """The day, and the count of a long sheet, under a heading that no table knows.
+
+    Only where no known heading says it, and one column alone holds days, or counts.
+    """
+    for meaning, holds in (("date", hold_days), ("count", hold_counts)):
+        known = {c.meaning for c in columns}
+        needed = meaning == "date" or ("pest" in known and not known & {"infested", "mean"})
+        fit = [c for c in columns if c.meaning == IGNORED and c.heading.strip()]
+        fit = [c for c in fit if holds([r[c.index] for r in rows if c.index < len(r)])]
+        if needed and meaning not in known and len(fit) == 1:
+            columns = _meaning(columns, fit[0], meaning)
+    return columns
 
 
 def _settled(columns: list[Column]) -> tuple[Column, ...]:

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
-from benchwalk.records.sheets.dates import MONTHS, ORDERS, Order, Parts, parts
+from benchwalk.records.sheets.dates import MONTHS, ORDERS, Order, Parts, habit, parts
 from benchwalk.records.sheets.values import said, sign
 from benchwalk.records.sheets.words import cell_words, fold, means, rows, tidy
 from benchwalk.reference import actives, taxa, taxon_names
 
-NEAR = dt.timedelta(days=31)  # own choice: a day written without its year lies this near the walk
+NEAR = dt.timedelta(days=14)  # own choice: of two orders, the one this near the walk is meant
 
 
 @dataclass(frozen=True)
@@ -140,6 +140,7 @@ class Work:
     meant: list[str]
     material: Material | None
     days: list[dt.date]
+    dated: bool
 
     @property
     def kinds(self) -> list[str]:
@@ -190,30 +191,36 @@ def _works(text: str, walk: dt.date | None, order: Order | None) -> list[Work]:
     planned = any("none" in _meanings(c) for c in clauses)
     works: list[Work] = []
     for clause in clauses:
-        work = Work(_meanings(clause), material_in(clause), days_in(clause, walk, order))
+        work = _work(clause, walk, order)
         if "none" in work.meant or not (work.kinds or _says_no_more(clause, work)):
             continue
         if works and works[-1].goes_with(work):
             last = works[-1]
             last.meant += work.meant
             last.days += work.days
+            last.dated |= work.dated
             last.material = last.material or work.material
         else:
             works.append(work)
     _share(works)
-    told = [w for w in works if w.kinds or (w.material and w.days)]
+    told = [w for w in works if w.kinds or (w.material and w.dated)]
     return [w for w in told if w.kinds or not planned]
+
+
+def _work(clause: str, walk: dt.date | None, order: Order | None) -> Work:
+    days, dated = days_in(clause, walk, order), DATE.search(clause) is not None
+    return Work(_meanings(clause), material_in(clause), days, dated)
 
 
 def _says_no_more(clause: str, work: Work) -> bool:
     """Whether a clause without a verb is a day, a material or both, and nothing else."""
-    if work.material and work.days:
+    if work.material and work.dated:
         return True
     rest = spaced(DATE.sub(" ", clause))
     for phrase, _ in (*_phrases(), *(_materials() if work.material else ())):
         rest = rest.replace(phrase, " ")
     words = [w for w in rest.split() if not SMALL.fullmatch(w)]
-    return not words and bool(work.material or work.days or work.meant)
+    return not words and bool(work.material or work.dated or work.meant)
 
 
 def _share(works: list[Work]) -> None:
@@ -221,17 +228,17 @@ def _share(works: list[Work]) -> None:
     for before, after in pairwise(works):
         if not after.kinds:
             after.meant += before.kinds
-        if not after.days:
-            after.days = list(before.days)
+        if not after.dated:
+            after.days, after.dated = list(before.days), before.dated
     for before, after in reversed(list(pairwise(works))):
-        if not before.days:
-            before.days = list(after.days)
+        if not before.dated:
+            before.days, before.dated = list(after.days), after.dated
 
 
 def _when(work: Work, walk: dt.date | None, text: str) -> list[tuple[dt.date | None, str | None]]:
     if work.days:
         return [(on, None) for on in work.days]
-    if "vague" in _meanings(text) or walk is None:
+    if work.dated or walk is None or "vague" in _meanings(text):
         return [(None, None)]
     for meaning in work.meant:
         name, _, number = meaning.partition(" ")
@@ -254,6 +261,7 @@ MONTH = rf"(?:{'|'.join(sorted(MONTHS, key=len, reverse=True))})\b\.?"
 DATE = re.compile(
     r"(?<![0-9/.-])[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}(?![0-9])"
     r"|(?<![0-9/.-])[0-9]{1,2}[./-][0-9]{1,2}(?:[./-](?:[0-9]{4}|[0-9]{2}))?(?![0-9/])\.?"
+    r"(?!\s*(?:plants?|plantas?|pflanzen?|pl|leaves|hojas|pots|cards?|squares|%)\b)"
     rf"|(?<![0-9/.-])[0-9]{{1,2}}(?:st|nd|rd|th|\.)?[ -]?(?:de )?{MONTH}(?:[ -](?:de )?[0-9]{{4}})?"
     rf"|\b{MONTH}[ -]?[0-9]{{1,2}}(?:st|nd|rd|th)?\b(?:,? [0-9]{{4}})?",
     re.IGNORECASE,
@@ -264,6 +272,17 @@ def days_in(text: str, walk: dt.date | None, order: Order | None) -> list[dt.dat
     """The days written in a remark, those without a year in the year nearest to the walk."""
     found = [_day(m[0], walk, order) for m in DATE.finditer(text)]
     return [on for on in found if on is not None]
+
+
+def order_in(texts: Iterable[str]) -> Order | None:
+    """The order of day and month that the days written in remarks settle; none where none does."""
+    short = (re.fullmatch(r"([0-9]{1,2}/[0-9]{1,2})(/[0-9]+)?", m[0]) for m in _dates(texts))
+    # 2000 had a 29 February; the year is not asked about here
+    return habit(f"{m[1]}/2000" for m in short if m).order
+
+
+def _dates(texts: Iterable[str]) -> Iterator[re.Match[str]]:
+    return (found for text in texts for found in DATE.finditer(text))
 
 
 def _day(text: str, walk: dt.date | None, order: Order | None) -> dt.date | None:
