@@ -190,14 +190,16 @@ def _stages() -> frozenset[str | None]:
 
 
 def _heading_row(table: Table, given: Mapping[str, Meant], own: Mapping[str, str]) -> int:
-    def known(row: Sequence[str]) -> int:
-        return sum(
-            heading_key(cell) in given or bool(listed(cell)) or tally_of(cell, own, ()) is not None
-            for cell in row
-            if cell.strip()
+    @cache
+    def known(cell: str) -> bool:
+        return (
+            heading_key(cell) in given
+            or listed(cell) is not None
+            or tally_of(cell, own, ()) is not None
         )
 
-    scores = [known(row) for row in table.rows[:FIRST_ROWS]]
+    first = table.rows[:FIRST_ROWS]
+    scores = [sum(known(cell) for cell in row if cell.strip()) for row in first]
     return scores.index(max(scores)) + 1
 
 
