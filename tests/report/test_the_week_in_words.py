@@ -50,11 +50,11 @@ def test_the_headline_is_words_first_and_its_parts_add_up(week):
 
 def test_the_headline_in_both_languages(english, spanish):
     assert english.head_sentence == (
-        "Over 3, may be over 1, seen not counted 1, no density 1, not looked 4, no threshold 1, "
+        "Over 3, may be over 1, seen not measured 1, no density 1, not looked 4, no threshold 1, "
         "under 2, looked none 2"
     )
     assert spanish.head_sentence == (
-        "Arriba 3, puede estar arriba 1, hay sin contar 1, sin densidad 1, sin revisar 4, "
+        "Arriba 3, puede estar arriba 1, hay sin medir 1, sin densidad 1, sin revisar 4, "
         "sin umbral 1, abajo 2, se revisó y nada 2"
     )
 

@@ -275,6 +275,29 @@ def test_a_mean_without_a_count_has_no_total_and_no_interval_worked_by_hand(nurs
     assert (line.state, line.times[0]) == ("under", 0.5)
 
 
+def test_means_beside_counts_are_weighted_by_their_plants_worked_by_hand(nursery):
+    """A mean of 1.5 on 10 plants (15) and 3 counted on 5: 18 / 15 = 1.2, not the 3 alone."""
+    bench = nursery.unit("Bench 1", "poinsettia")
+    nursery.looks(bench, [1.5], plants=10)
+    nursery.looks(bench, [3], plants=5, position="far end")
+    assert nursery.line(bench).density.mean == pytest.approx(1.2)
+    assert nursery.line(bench).density.reason == "mean_only"
+
+
+def test_finds_on_flagged_plants_alone_are_not_looked_none(nursery):
+    bench = nursery.unit("Bench 1", "poinsettia")
+    nursery.looks(bench, [0, 0, 0])
+    nursery.looks(bench, [4], why="flagged", position="flag")
+    assert state_of(nursery, bench) == "present"
+
+
+def test_a_floor_is_not_compared_as_if_it_were_a_ceiling(nursery):
+    nursery.threshold("poinsettia", 0.5, sense="floor")
+    bench = nursery.unit("Bench 1", "poinsettia")
+    nursery.looks(bench, [3])
+    assert nursery.line(bench).rule is None
+
+
 def test_natural_enemies_need_no_threshold_and_do_not_make_a_unit_worse(nursery):
     bench = nursery.unit("Bench 1", "tomato")
     nursery.looks(bench, [0, 0])

@@ -113,6 +113,7 @@ def _plants_of_a_day(
     counted = [r.total for r in rounds if r.total is not None]
     present = sum(r.present for r in rounds)
     means = sum(r.means for r in rounds)
+    total = sum(counted) + present if counted or present else None
     return Series(
         key=key,
         on=on,
@@ -121,8 +122,8 @@ def _plants_of_a_day(
         units_sampled=plants,
         effort=effort,
         per=f"per_{item}",
-        total=sum(counted) + present if counted or present else None,
-        mean_only=_mean_only(rounds, plants) if means else None,
+        total=None if means else total,
+        mean_only=_mean_only(rounds, plants, total) if means else None,
         infested=_sum(r.infested for r in rounds),
         at_least=present + sum(r.capped for r in rounds) > 0,
         found=any(r.present or r.total or r.infested or r.weighted_mean for r in rounds),
@@ -135,12 +136,18 @@ def _plants_of_a_day(
     )
 
 
-def _mean_only(rounds: list[queries.Round], plants: int | None) -> float | None:
-    """Mean per plant where sheets give only means, weighted by the plants behind each."""
-    weighted = [r.weighted_mean for r in rounds]
+def _mean_only(
+    rounds: list[queries.Round], plants: int | None, counted: int | None
+) -> float | None:
+    """Mean per plant where some looks give only means: each weighted by the plants behind it.
+
+    Individuals that other looks of the day counted are added to those the means stand for.
+    """
+    weighted = [r.weighted_mean for r in rounds if r.means]
     if plants is None or None in weighted:
         return None
-    return sum(w for w in weighted if w is not None) / plants
+    individuals = sum(w for w in weighted if w is not None)
+    return (individuals if counted is None else individuals + counted) / plants
 
 
 def _of_cards(known: Gathered) -> Iterable[Series]:

@@ -16,6 +16,7 @@ from benchwalk.summarise.series import Series
 
 PRECEDENCE = ("regulated", "virus", "ship", "phase", "crop", "general")
 ACTS = ("action", "economic")  # the kinds that say "act"; the others have their own pages
+SENSES = ("ceiling", "any_find")  # floors and ratios speak of natural enemies
 WEEK_DAYS = 7
 
 
@@ -63,7 +64,8 @@ def _candidates(known: Gathered, series: Series, planting: queries.Standing) -> 
     line = known.taxon_line(series.key.taxon)
     for t in known.thresholds:
         related = t.taxon in line or series.key.taxon in known.taxon_line(t.taxon)
-        if t.kind in ACTS and related and t.crop in crops and _here(known, series, t):
+        acts = t.kind in ACTS and t.sense in SENSES
+        if acts and related and t.crop in crops and _here(known, series, t):
             yield t
 
 

@@ -354,6 +354,7 @@ def _unit(
     there = [p.plants for p in standing]
     plants_there = sum(p for p in there if p is not None) if there and None not in there else None
     looked = _plants_looked(known, place, on)
+    apart = tuple(Apart(s) for s in series if _apart(known, place, s))
     return UnitSummary(
         unit=place,
         crops=tuple(dict.fromkeys(p.crop for p in standing)),
@@ -361,24 +362,28 @@ def _unit(
         plants_looked=looked,
         few=looked is not None and plants_there is not None and looked < FEW * plants_there,
         on=on,
-        state=_worst(lines),
+        state=_worst(lines, apart),
         lines=tuple(lines),
         shares=_shares(known, lines),
-        apart=tuple(Apart(s) for s in series if _apart(known, place, s)),
+        apart=apart,
         not_counted=_not_counted(known, place, lines, series),
         clean=_clean(lines, looked, plants_there),
     )
 
 
-def _worst(lines: Sequence[Line]) -> str:
-    """A unit is as its worst pest; a stage without a threshold leaves that to its pest's others."""
+def _worst(lines: Sequence[Line], apart: Sequence[Apart]) -> str:
+    """A unit is as its worst pest; a stage without a threshold leaves that to its pest's others.
+
+    Finds on flagged or edge plants alone make no density, and still it is not "looked, none".
+    """
     compared = {line.taxon for line in lines if line.rule is not None}
     pests = [
         line.state
         for line in lines
         if line.state != "enemy" and (line.state != "no_threshold" or line.taxon not in compared)
     ]
-    return min(pests, key=ORDER.index, default="none")
+    worst = min(pests, key=ORDER.index, default="none")
+    return "present" if worst == "none" and apart else worst
 
 
 def _apart(known: Gathered, place: queries.Place, s: Series) -> bool:
