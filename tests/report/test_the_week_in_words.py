@@ -101,7 +101,7 @@ def test_practice_records_are_called_so_before_anything_else():
 STATES = [
     ("Bay 4", 0, "over", "arriba"),
     ("Bench row 5", 0, "may be over", "puede estar arriba"),
-    ("Bench row 6", 0, "seen, not counted", "hay, sin contar"),
+    ("Bench row 6", 0, "seen, not measured", "hay, sin medir"),
     ("Bench row 7", 0, "counted, no density", "contado, sin densidad"),
     ("Bay 1", 0, "no threshold set", "sin umbral"),
     ("Bench row 3", 0, "under", "abajo"),
