@@ -37,26 +37,10 @@ MONTHS = {
     )
     for word in words.split()
 }
-_ANSWERS = {
-    "month first": "month first",
-    "day first": "day first",
-    "m/d": "month first",
-    "d/m": "day first",
-    "mdy": "month first",
-    "dmy": "day first",
-    "m/d/y": "month first",
-    "d/m/y": "day first",
-    "m/d/yy": "month first",
-    "d/m/yy": "day first",
-    "m/d/yyyy": "month first",
-    "d/m/yyyy": "day first",
-    "mm/dd/yyyy": "month first",
-    "dd/mm/yyyy": "day first",
-    "month": "month first",
-    "day": "day first",
+_ANSWERS: dict[str, Order] = {
+    "m+d+y*|month(first)?": "month first",
+    "d+m+y*|day(first)?": "day first",
 }
-
-
 CLOCK = re.compile(
     r"[T ][0-9]{1,2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?( ?[ap]\.?m\.?)?(Z|[+-][0-9]{2}:?[0-9]{2})?$",
     re.IGNORECASE,
@@ -104,9 +88,9 @@ class Habit:
 
 
 def order_of(answer: str) -> Order | None:
-    """The order that an answer to "date_order" names; none for another text."""
-    found = _ANSWERS.get(" ".join(answer.casefold().replace("_", " ").split()))
-    return next((o for o in ORDERS if o == found), None)
+    """The order that an answer to "date_order" names ("m/d/yy"); none for another text."""
+    letters = re.sub(r"[ _/.-]", "", answer.casefold())
+    return next((o for form, o in _ANSWERS.items() if re.fullmatch(form, letters)), None)
 
 
 def parts(raw: str) -> Parts | dt.date | str | None:
