@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 
 from benchwalk.records.sheets import remarks
-from benchwalk.records.sheets.context import Context, Sheet, at, cell
+from benchwalk.records.sheets.context import Context, Sheet, at, cell, place_key
 from benchwalk.records.sheets.dates import ORDERS, parts
 from benchwalk.records.sheets.found import (
     Assumed,
@@ -131,18 +131,26 @@ class Gathering:
         return len(filled) == 1 and self._only_remark(number, filled[0], tidy(cell(row, filled[0])))
 
     def _only_remark(self, number: int, column: Column, text: str) -> bool:
-        if column.meaning not in ("remarks", "date") or parts(text) is not None:
+        if column.meaning not in ("remarks", "date", "house", "unit") or parts(text) is not None:
             return False
-        stated = remarks.rename_in(text, self._last_day(), self.sheet.remark_order)
-        known = self.sheet.spelling
-        if stated and {stated.old.casefold(), stated.new.casefold()} <= set(known):
-            old, new = known[stated.old.casefold()], known[stated.new.casefold()]
-            place = at(number, column)
-            self.renames.append(Rename(old=old, new=new, on=stated.on, at=place, stated=True))
+        if self._rename(at(number, column), text, self._last_day(), None):
             self.skip(number, "remark about a rename")
         else:
             self.read += 1
             self.notes.append(Note(at(number, column), text, None, None, None, hostile(text)))
+        return True
+
+    def _rename(self, place: At, text: str, walk: dt.date | None, unit: str | None) -> bool:
+        """Take the rename that a text states of units of the file; "this" is the row's unit."""
+        stated = remarks.rename_in(text, walk, self.sheet.remark_order)
+        known = self.sheet.spelling
+        if stated is None:
+            return False
+        new = unit if unit and remarks.is_this(stated.new) else stated.new
+        pair = [known.get(place_key(name)) for name in (stated.old, new)]
+        if pair[0] is None or pair[1] is None or pair[0] == pair[1]:
+            return False
+        self.renames.append(Rename(old=pair[0], new=pair[1], on=stated.on, at=place, stated=True))
         return True
 
     def _last_day(self) -> dt.date | None:
@@ -153,6 +161,8 @@ class Gathering:
         """A remark beside counts: treatments, an incomplete one, or a note."""
         self.read += 1
         if not self.treated(context, column, raw):
+            unit = self.sheet.place(self.sheet.table.rows[context.row - 1], "unit")
+            self._rename(at(context.row, column), tidy(raw), context.on, unit)
             self.notes.append(
                 Note(
                     at=at(context.row, column),

@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from benchwalk.records.sheets.dates import MONTHS, ORDERS, Order, Parts, habit, parts
 from benchwalk.records.sheets.values import said, sign
-from benchwalk.records.sheets.words import cell_words, fold, means, rows, tidy
+from benchwalk.records.sheets.words import fold, means, rows, tidy
 from benchwalk.reference import actives, taxa, taxon_names
 
 NEAR = dt.timedelta(days=14)  # own choice: of two orders, the one this near the walk is meant
@@ -300,7 +300,7 @@ def _day(text: str, walk: dt.date | None, order: Order | None) -> dt.date | None
 def _in_year(text: str, year: int, order: Order | None, walk: dt.date) -> dt.date | None:
     """A day written without a year, in a year."""
     if short := re.fullmatch(r"([0-9]{1,2})[./-]([0-9]{1,2})\.?", text):
-        order = "day first" if "." in text else order
+        order = "day first" if "." in text.rstrip(".") else order
         return _one(Parts(int(short[1]), int(short[2]), year), order, walk)
     apart = re.sub(r"(?<=[0-9])\.?(?=[^\W\d])|(?<=[^\W\d])\.?(?=[0-9])", " ", text)
     named = parts(f"{re.sub(r'(?<=[0-9]) (?=st|nd|rd|th)', '', apart)} {year}")
@@ -320,6 +320,7 @@ def _one(p: Parts, order: Order | None, walk: dt.date | None) -> dt.date | None:
 
 
 RENAMES = (
+    r"(?P<new>)(?:was|formerly|used to be|old name|antes|früher)(?: called)?:? (?P<old>[^,;.]+)",
     r"(?P<new>.+?) is (?:the )?(?:old|former) (?P<old>[^,;.]+)",
     r"(?P<new>.+?) (?:was|formerly|used to be) (?:called )?(?P<old>[^,;.]+)",
     r"(?P<old>.+?) (?:is now|was renamed|renamed|now called|renumbered)(?: to| as)? "
@@ -343,6 +344,11 @@ def rename_in(text: str, walk: dt.date | None, order: Order | None) -> Renamed |
             on = next(iter(days_in(text, walk, order)), None)
             return Renamed(_without_day(found["old"]), _without_day(found["new"]), on)
     return None
+
+
+def is_this(name: str) -> bool:
+    """Whether a remark speaks of the unit of its own row."""
+    return fold(name) in ("", "this", "this one", "this bench", "this bay", "este", "esta", "dies")
 
 
 def _without_day(name: str) -> str:
@@ -388,10 +394,11 @@ def _told(sign_: str, text: str) -> str | None:
 def _word_in(text: str) -> str | None:
     """The one word of a cell in a longer text: "not checked that day"; none where two differ."""
     rest, found = spaced(text), {}
-    for word in sorted(cell_words(), key=len, reverse=True):
-        if len(word) > 2 and spaced(word) in rest and means(word) != "totals":
-            rest = rest.replace(spaced(word), " | ")
-            found[means(word)] = word
+    for row in sorted(rows("cells"), key=lambda row: -len(row["word"])):
+        word = spaced(row["word"])
+        if len(row["word"]) > 2 and row["meaning"] != "totals" and word in rest:
+            rest = rest.replace(word, " | ")
+            found[row["meaning"]] = row["word"]
     return next(iter(found.values())) if len(found) == 1 else None
 
 

@@ -28,13 +28,13 @@ def renamed(found: Gathering) -> Gathering:
     """The outcomes with each renamed unit under its new name."""
     _stated_in_cells(found)
     _likely(found)
-    new_names = {place_key(r.old): r.new for r in found.renames if r.stated}
+    new_names = _new_names(found)
 
     def name(unit: str | None, house: str | None) -> str | None:
         if unit is None:
             return None
         short = unit.removeprefix(f"{house} / ") if house else unit
-        new = new_names.get(place_key(short))
+        new = new_names.get((house, place_key(short)))
         if new is None:
             return unit
         return f"{house} / {new}" if house else new
@@ -50,6 +50,18 @@ def renamed(found: Gathering) -> Gathering:
         for t in found.treatments
     ]
     return found
+
+
+def _new_names(found: Gathering) -> dict[tuple[str | None, str], str]:
+    """(house, old name) -> new name, in each house that has both: others keep their own."""
+    places = {(w.house, place_key(unit)) for (_, unit), w in _walked(found.sheet).items()}
+    return {
+        (house, place_key(r.old)): r.new
+        for r in found.renames
+        if r.stated
+        for house, unit in places
+        if unit == place_key(r.new) and (house, place_key(r.old)) in places
+    }
 
 
 def _stated_in_cells(found: Gathering) -> None:
@@ -73,34 +85,45 @@ def _stated_in_cells(found: Gathering) -> None:
             )
 
 
-def _walked(sheet: Sheet) -> dict[str, Walked]:
+Walks = dict[tuple[str | None, str], Walked]
+
+
+def _walked(sheet: Sheet) -> Walks:
     column = sheet.layout.column("unit")
-    walked: dict[str, Walked] = {}
+    walked: Walks = {}
     for number, row in sheet.numbered():
         context, unit = sheet.context(number, row), sheet.place(row, "unit")
         if unit is not None and context.on is not None and column is not None:
-            seen = walked.setdefault(unit, Walked(context.house, at(number, column)))
+            seen = walked.setdefault(
+                (context.house, unit), Walked(context.house, at(number, column))
+            )
             seen.days.add(context.on)
             seen.crops.add(context.crop_raw)
     return walked
 
 
 def _likely(found: Gathering) -> None:
-    """Ask about a unit that stops where one with a shorter form of its name begins."""
+    """Ask about a unit that stops where one begins that could be the same."""
     told = {place_key(r.old) for r in found.renames}
     walked = _walked(found.sheet)
-    pairs: dict[str, list[str]] = defaultdict(list)
-    for old, before in walked.items():
-        for new, after in walked.items():
+    pairs: dict[str, dict[str, Walked]] = defaultdict(dict)
+    for (_, old), before in walked.items():
+        for (_, new), after in walked.items():
             if place_key(old) not in told and _follows(old, before, new, after):
-                pairs[old].append(new)
+                pairs[old][new] = after
     for old, news in pairs.items():
-        _ask(found, old, news, walked)
+        _ask(found, old, news)
 
 
 def _follows(old: str, before: Walked, new: str, after: Walked) -> bool:
     same_place = before.house == after.house and bool(before.crops & after.crops)
-    return same_place and max(before.days) < min(after.days) and _shortens(new, old)
+    return same_place and max(before.days) < min(after.days) and _alike(old, new)
+
+
+def _alike(one: str, other: str) -> bool:
+    """Whether one name is the other, written shorter or spaced another way."""
+    same = squeezed(one) == squeezed(other)
+    return same or _shortens(one, other) or _shortens(other, one)
 
 
 def _shortens(short: str, long: str) -> bool:
@@ -112,20 +135,19 @@ def _shortens(short: str, long: str) -> bool:
     return a[:1] == b[:1] and digits[0] == digits[1] and len(a) < len(b) and in_order
 
 
-def _ask(found: Gathering, old: str, news: list[str], walked: dict[str, Walked]) -> None:
+def _ask(found: Gathering, old: str, news: dict[str, Walked]) -> None:
     answer = found.questions.answer(f"rename:{old}")
-    first = walked[news[0]]
     agreed = next((n for n in news if answer and place_key(n) == place_key(answer)), None)
-    new = agreed or news[0]
+    new = agreed or next(iter(news))
     if answer is None or agreed:
-        on = min(walked[new].days)
-        rename = Rename(old, new, on, walked[new].at, stated=agreed is not None)
+        on = min(news[new].days)
+        rename = Rename(old, new, on, news[new].at, stated=agreed is not None)
         found.renames.append(rename)
     if answer is None:
         found.questions.ask(
             Question(
                 id=f"rename:{old}",
-                at=first.at,
+                at=news[new].at,
                 reason="rename",
                 question=f"{old!r} stops where {new!r} begins; is it the same unit?",
                 choices=choices_of(news),

@@ -1,0 +1,132 @@
+"""One unit under two names: told by the sheet, suspected, or two units after all.
+
+What a scout means by these lines is common practice, no source.
+"""
+
+import pytest
+
+from tests.records.sheets.small_sheet import read_lines
+
+HOUSES = "Date,House,Bench,Crop,Plants,Thrips,Notes"
+NO_HOUSE = "Date,Bench,Crop,Plants,Thrips,Notes"
+
+
+def units(mine):
+    return sorted({r["unit"] for r in mine["records"]})
+
+
+def questions(mine):
+    return [q["id"] for q in mine["asked"]]
+
+
+def walked(*rows, headings=NO_HOUSE, **said):
+    return read_lines(*rows, headings=headings, **said)
+
+
+def test_case_and_doubled_spaces_are_no_other_unit_and_the_commonest_spelling_is_shown():
+    mine = walked(
+        "2025-05-05,Bench 1,basil,10,1,",
+        "2025-05-12,BENCH  1,basil,10,2,",
+        "2025-05-19,Bench 1 ,basil,10,3,",
+    )
+    assert units(mine) == ["Bench 1"]
+    assert [r["unit_raw"] for r in mine["records"]] == ["Bench 1", "BENCH  1", "Bench 1 "]
+
+
+def test_a_unit_stands_behind_its_house():
+    mine = walked(
+        "2025-05-05,East,Bench 1,basil,10,1,",
+        "2025-05-05,West,Bench 1,basil,10,2,",
+        headings=HOUSES,
+    )
+    assert units(mine) == ["East / Bench 1", "West / Bench 1"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new"), [("North 3", "N3"), ("N3", "North 3"), ("Bench 12", "B-12"), ("Bay1", "Bay 1")]
+)
+def test_a_unit_that_stops_where_one_of_a_like_name_begins_is_asked_and_not_merged(old, new):
+    rows = [f"2025-05-05,{old},basil,10,1,", f"2025-05-12,{new},basil,10,2,"]
+    mine = walked(*rows)
+    assert questions(mine) == [f"rename:{old}"]
+    assert units(mine) == sorted([old, new])
+    assert [(r["old"], r["new"], r["stated"]) for r in mine["renames"]] == [(old, new, False)]
+
+
+def test_an_agreed_rename_is_one_unit_and_is_asked_no_more():
+    rows = ["2025-05-05,North 3,basil,10,1,", "2025-05-12,N3,basil,10,2,"]
+    mine = walked(*rows, answers={"rename:North 3": "N3"})
+    assert (questions(mine), units(mine)) == ([], ["N3"])
+
+
+def test_a_refused_rename_leaves_two_units_and_is_asked_no_more():
+    rows = ["2025-05-05,North 3,basil,10,1,", "2025-05-12,N3,basil,10,2,"]
+    mine = walked(*rows, answers={"rename:North 3": "no"})
+    assert (questions(mine), units(mine), mine["renames"]) == ([], ["N3", "North 3"], [])
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        # both stand in one walk
+        ["2025-05-05,North 3,basil,10,1,", "2025-05-05,N3,basil,10,2,"],
+        # another number
+        ["2025-05-05,North 3,basil,10,1,", "2025-05-12,N4,basil,10,2,"],
+        # another crop
+        ["2025-05-05,North 3,basil,10,1,", "2025-05-12,N3,mint,10,2,"],
+        # another word
+        ["2025-05-05,North 3,basil,10,1,", "2025-05-12,South 3,basil,10,2,"],
+    ],
+)
+def test_units_that_only_look_somewhat_alike_are_two(rows):
+    assert questions(walked(*rows)) == []
+
+
+@pytest.mark.parametrize(
+    "remark",
+    ["formerly North 3", "this was North 3", "N3 is the old North 3", "North 3 is now N3"],
+)
+def test_a_rename_told_beside_the_counts_is_taken_and_the_remark_kept(remark):
+    mine = walked("2025-05-05,North 3,basil,10,1,", f"2025-05-12,N3,basil,10,2,{remark}")
+    assert units(mine) == ["N3"]
+    assert [(r["old"], r["new"], r["stated"]) for r in mine["renames"]] == [("North 3", "N3", True)]
+    assert [n["text"] for n in mine["notes"]] == [remark]
+
+
+def test_a_name_of_a_unit_that_the_file_has_not_is_no_rename():
+    mine = walked("2025-05-05,N3,basil,10,1,formerly North 3")
+    assert mine["renames"] == []
+
+
+def test_a_rename_in_one_house_leaves_the_same_name_in_another_house_alone():
+    mine = walked(
+        "2025-05-05,East,Bench 12,basil,10,1,",
+        "2025-05-05,West,Bench 12,basil,10,2,",
+        "2025-05-12,East,B12 (was Bench 12),basil,10,3,",
+        "2025-05-12,West,Bench 12,basil,10,4,",
+        headings=HOUSES,
+    )
+    assert units(mine) == ["East / B12", "West / Bench 12"]
+
+
+def test_a_unit_that_goes_on_in_another_house_can_still_be_renamed_in_its_own():
+    mine = walked(
+        "2025-05-05,East,Bench 12,basil,10,1,",
+        "2025-05-05,West,Bench 12,basil,10,2,",
+        "2025-05-12,East,B12,basil,10,3,",
+        "2025-05-12,West,Bench 12,basil,10,4,",
+        headings=HOUSES,
+    )
+    assert questions(mine) == ["rename:Bench 12"]
+
+
+def test_a_treatment_of_all_units_names_each_unit_of_the_house_once():
+    mine = walked(
+        "2025-05-05,East,North 3,basil,10,1,",
+        "2025-05-05,East,Bench 1,basil,10,1,",
+        "2025-05-05,West,Bench 9,basil,10,1,",
+        "2025-05-12,East,N3 (old North 3),basil,10,2,all units sprayed soap 5/13",
+        headings=HOUSES,
+    )
+    (treatment,) = mine["treatments"]
+    assert treatment["units"] == ["East / N3", "East / Bench 1"]
