@@ -37,6 +37,7 @@ def known(key):
         ("aphids", "aphid"),
         ("whiteflies", "whitefly"),
         ("whiteflys", "whitefly"),
+        ("GH whiteflies", "greenhouse_whitefly"),
         ("white fly", "whitefly"),
         ("white-fly", "whitefly"),
         ("spidermite", "spider_mite"),
@@ -192,6 +193,7 @@ def test_a_stage_that_the_animal_does_not_have_is_none():
 def test_a_crop_is_known_by_its_names_and_by_no_other_text():
     assert crop_of("Tomato") == crop_of("tomatoes") == crop_of("tomate") == "tomato"
     assert crop_of("Gerbera") == "gerbera"
+    assert crop_of("Easter lilies") == crop_of("easter lily") is not None
     assert crop_of("plastic") is None
     assert crop_of("") is None
 

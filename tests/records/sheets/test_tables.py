@@ -57,6 +57,14 @@ def test_one_wrong_byte_in_utf_8_loses_one_sign_and_not_every_accent():
     )
 
 
+@pytest.mark.parametrize(
+    ("right", "encoding"), [("ßü", "utf-8, LF"), ("ß", "latin-1 (cp1252), LF")]
+)
+def test_utf_8_with_no_more_right_signs_than_wrong_ones_is_read_as_cp1252(right, encoding):
+    content = f"a,b\n{right},".encode() + b"\xfc\n"
+    assert table_of(content, "sheet.csv").encoding == encoding
+
+
 def test_a_byte_that_cp1252_does_not_have_is_a_lost_sign():
     found = table_of(b"a,b\nM\x81cke,\xfc\n", "sheet.csv")
     assert found.rows[1] == ("M\ufffdcke", "ü")
@@ -76,6 +84,12 @@ def test_a_quoted_line_break_stays_in_its_cell_and_starts_no_record():
     found = table('a,b\r\n"one\ntwo","say ""no"""\r\n3,4\r\n')
     assert found.rows == (("a", "b"), ("one\ntwo", 'say "no"'), ("3", "4"))
     assert found.encoding == "utf-8, CRLF"
+
+
+def test_a_lone_carriage_return_in_a_cell_is_not_the_line_end_of_the_file():
+    found = table('a,b\n"one\rtwo",2\n')
+    assert found.rows[1] == ("one\rtwo", "2")
+    assert found.encoding == "utf-8, LF"
 
 
 def test_cells_are_as_written_with_every_space():
@@ -169,6 +183,10 @@ def test_a_last_row_cut_short_is_refused_and_says_where():
     ) as refused:
         table("a,b,c\n1,2,3\n4,5,6\n7,8")
     assert refused.value.reason == "file_truncated"
+
+
+def test_three_rows_are_enough_to_see_that_the_last_was_cut():
+    assert refusal(b"a,b,c\n1,2,3\n\n7,8") == "file_truncated"
 
 
 @pytest.mark.parametrize(

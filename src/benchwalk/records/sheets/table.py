@@ -135,7 +135,7 @@ def _records(text: str, delimiter: str, file: str) -> list[list[str]]:
     try:
         return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
     except csv.Error as error:
-        if "unexpected end" in str(error) or _open_at_end(text, delimiter):
+        if _open_at_end(text, delimiter):
             raise SheetRefused(
                 "file_truncated",
                 f"{file} ends inside a quoted cell; expected a closing quote: export it again",
