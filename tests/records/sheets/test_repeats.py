@@ -81,3 +81,26 @@ def test_whatever_is_repeated_nothing_is_counted_twice_or_lost(counts):
     assert len(mine["records"]) == (1 if agree else 0)
     assert len(mine["duplicates"]) == (len(counts) - 1 if agree else 0)
     assert len(mine["reject"]) == (0 if agree else len(counts))
+
+
+def test_the_same_number_on_more_plants_is_another_count_and_contradicts():
+    lines = ("2025-05-05,Bay 1,10,thrips,adult,3", "2025-05-05,Bay 1,20,thrips,adult,3")
+    mine = read_lines(*lines, headings="Date,Unit,Plants inspected,Pest,Stage,Count")
+    assert mine["records"] == []
+    assert [r["reason"] for r in mine["reject"]] == ["conflicting_duplicate"] * 2
+
+
+def test_none_on_a_plant_that_has_some_contradicts_and_neither_is_taken():
+    mine = read_lines("2025-05-05,Bay 1,1,none,,0,", "2025-05-05,Bay 1,1,thrips,adult,3,")
+    assert (mine["records"], mine["nothing_seen"]) == ([], [])
+    told = [(r["at"]["row"], r["conflicts_with"]["row"]) for r in mine["reject"]]
+    assert sorted(told) == [(2, 3), (3, 2)]
+
+
+def test_none_on_a_plant_agrees_with_a_zero_and_with_another_plant():
+    mine = read_lines(
+        "2025-05-05,Bay 1,1,none,,0,",
+        "2025-05-05,Bay 1,1,thrips,adult,0,",
+        "2025-05-05,Bay 1,2,thrips,adult,3,",
+    )
+    assert (len(mine["records"]), len(mine["nothing_seen"]), mine["reject"]) == (2, 1, [])

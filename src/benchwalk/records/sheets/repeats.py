@@ -32,21 +32,25 @@ def without_repeats(found: Gathering) -> Gathering:
     for count in found.records:
         groups[key_of(count)].append(count)
     for same in groups.values():
-        if len({(c.how, c.value, c.of) for c in same}) > 1:
+        if len({_said(c) for c in same}) > 1:
             _conflict(found, same)
         else:
             found.duplicates += [Duplicate(c.at, same[0].at) for c in same[1:]]
     gone = {d.at for d in found.duplicates} | {r.at for r in found.rejects}
     found.records = [c for c in found.records if c.at not in gone]
     _looks_once(found)
+    _none_against_some(found)
     return found
+
+
+def _said(c: Count) -> Hashable:
+    """The number and what it was found on: 3 on 10 plants and 3 on 20 are not the same."""
+    return c.how, c.value, c.of, c.plants, c.squares_counted, c.squares_printed
 
 
 def _conflict(found: Gathering, same: list[Count]) -> None:
     for count in same:
-        other = next(
-            c for c in same if (c.how, c.value, c.of) != (count.how, count.value, count.of)
-        )
+        other = next(c for c in same if _said(c) != _said(count))
         found.rejects.append(
             Reject(
                 at=count.at,
@@ -55,6 +59,28 @@ def _conflict(found: Gathering, same: list[Count]) -> None:
                 conflicts_with=other.at,
             )
         )
+
+
+def _none_against_some(found: Gathering) -> None:
+    """A plant that has "none" in one row and animals in another: neither is taken."""
+    some: dict[Hashable, list[Count]] = defaultdict(list)
+    for c in found.records:
+        if c.plant and (c.value is None or c.value > 0):
+            some[_plant(c)].append(c)
+    against = [(n, some[_plant(n)]) for n in found.nothing_seen if n.plant and some[_plant(n)]]
+    for none, counts in against:
+        pairs = [(none.at, "none", counts[0].at), *((c.at, c.raw, none.at) for c in counts)]
+        found.rejects += [
+            Reject(at=at, reason="conflicting_duplicate", raw=raw, conflicts_with=other)
+            for at, raw, other in pairs
+        ]
+    gone = {none.at for none, _ in against} | {c.at for _, counts in against for c in counts}
+    found.records = [c for c in found.records if c.at not in gone]
+    found.nothing_seen = [n for n in found.nothing_seen if n.at not in gone]
+
+
+def _plant(s: Count | NothingSeen) -> Hashable:
+    return s.on, place_key(s.unit), place_key(s.plant or ""), s.method, place_key(s.scout or "")
 
 
 def _looks_once(found: Gathering) -> None:
