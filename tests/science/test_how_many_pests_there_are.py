@@ -278,6 +278,7 @@ def test_not_looked_has_no_mean_and_says_so():
         found = mean_interval(0, n, 1)
         assert np.isnan([found.mean, found.low, found.high]).all()
         assert found.reason == "no_effort"
+        assert np.isnan(mean_interval(5, n, 1).mean)  # not infinite
         share = infested_interval(0, n)
         assert np.isnan([share.share, share.low, share.high]).all()
         assert share.reason == "no_effort"
