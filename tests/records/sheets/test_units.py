@@ -120,6 +120,27 @@ def test_a_unit_that_goes_on_in_another_house_can_still_be_renamed_in_its_own():
     assert questions(mine) == ["rename:Bench 12"]
 
 
+def test_a_row_for_all_units_with_a_treatment_alone_is_no_unit():
+    mine = walked(
+        "2025-05-05,Bench 1,basil,10,1,",
+        "2025-05-05,Bench 2,basil,10,1,",
+        "2025-05-06,all,,,,sprayed soap",
+    )
+    (treatment,) = mine["treatments"]
+    assert (treatment["date"], treatment["units"]) == ("2025-05-06", ["Bench 1", "Bench 2"])
+
+
+def test_all_in_one_house_is_not_the_other_house():
+    mine = walked(
+        "2025-05-05,East,Bench 1,basil,10,1,",
+        "2025-05-05,East,Bench 2,basil,10,1,",
+        "2025-05-05,West,Bench 1,basil,10,1,",
+        "2025-05-06,East,all,,,,sprayed soap",
+        headings=HOUSES,
+    )
+    assert mine["treatments"][0]["units"] == ["East / Bench 1", "East / Bench 2"]
+
+
 def test_a_treatment_of_all_units_names_each_unit_of_the_house_once():
     mine = walked(
         "2025-05-05,East,North 3,basil,10,1,",

@@ -95,6 +95,7 @@ class Sheet:
     has_methods: bool = field(init=False)
     week_shift: int = field(init=False)
     spelling: Mapping[str, str] = field(init=False)
+    _contexts: dict[int, Context] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         dates = [*self.cells("date"), *self.cells("date_out")]
@@ -151,7 +152,12 @@ class Sheet:
         return None if found is None else self.spelling[place_key(_place(found))]
 
     def context(self, number: int, row: Sequence[str]) -> Context:
-        """What a row says besides its counts."""
+        """What a row says besides its counts; worked out once."""
+        if number not in self._contexts:
+            self._contexts[number] = self._context(number, row)
+        return self._contexts[number]
+
+    def _context(self, number: int, row: Sequence[str]) -> Context:
         on, late = self._days(row)
         hung_on, early = self._hung(row, on)
         house, unit = self.place(row, "house"), self.place(row, "unit")

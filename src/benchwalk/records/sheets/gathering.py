@@ -206,6 +206,7 @@ class Gathering:
         raw: str,
         own_day: dt.date | None,
     ) -> Treatment:
+        everywhere = done.everywhere or any(map(remarks.is_everywhere, units))
         stands, written = True, done.inferred is None or done.on == own_day
         if not written and done.on and context.on:
             before = done.on - dt.timedelta(days=7) if done.on > context.on else None
@@ -216,7 +217,7 @@ class Gathering:
             at=place,
             on=on,
             house=context.house,
-            units=self._everywhere(context) if done.everywhere else units,
+            units=self._everywhere(context) if everywhere else units,
             raw=tidy(raw),
             kind=done.kind,
             what=done.what,
@@ -232,7 +233,13 @@ class Gathering:
     def _everywhere(self, context: Context) -> tuple[str, ...]:
         """Every unit of the row's house, in the order of the file."""
         contexts = [self.sheet.context(n, row) for n, row in self.sheet.numbered()]
-        return tuple(dict.fromkeys(c.unit for c in contexts if c.unit and c.house == context.house))
+        return tuple(
+            dict.fromkeys(
+                c.unit
+                for c in contexts
+                if c.unit and c.house == context.house and not remarks.is_everywhere(c.unit)
+            )
+        )
 
     def clean(self, raw: str) -> bool:
         """Whether a remark only says that nothing was found."""

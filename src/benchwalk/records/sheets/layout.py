@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 
 from benchwalk.records.sheets.found import Assumed, At, IgnoredColumn, SheetRefused
 from benchwalk.records.sheets.headings import (
@@ -68,7 +68,11 @@ class Layout:
 
     def column(self, meaning: str) -> Column | None:
         """The column of a meaning; none where the sheet has no such column."""
-        return next((c for c in self.columns if c.meaning == meaning), None)
+        return self._first.get(meaning)
+
+    @cached_property
+    def _first(self) -> Mapping[str, Column]:
+        return {c.meaning: c for c in reversed(self.columns)}
 
     def mapping(self) -> Columns:
         """Heading -> meaning, as shown to a person and kept for the next sheet."""

@@ -133,6 +133,13 @@ def treatments(text: str, walk: dt.date | None, order: Order | None) -> tuple[Do
     return tuple(dict.fromkeys(done)) or None
 
 
+def is_everywhere(unit: str) -> bool:
+    """Whether a unit, with its house or without, means every unit there: "all", "all bays"."""
+    name = unit.rpartition(" / ")[2]
+    alone = fold(name) in ("all", "todo", "todos", "todas", "alle")
+    return alone or "everywhere" in _meanings(name)
+
+
 @dataclass
 class Work:
     """What a remark says of one treatment, gathered from one clause or several."""
