@@ -9,12 +9,17 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import fasteners
+import hypothesis
 import pytest
 import sqlalchemy as sa
 
 from benchwalk.records.database import migrate, open_database
 
 DATABASES = ["sqlite", "postgres"]
+
+# how long an example takes is the machine's business: a stopwatch makes tests that sometimes fail
+hypothesis.settings.register_profile("without_a_stopwatch", deadline=None)
+hypothesis.settings.load_profile("without_a_stopwatch")
 
 
 @pytest.hookimpl(wrapper=True)
