@@ -94,6 +94,7 @@ def test_an_eppo_code_is_a_name(code, key):
         ("thrps", "thrips"),  # one lost, five letters left
         ("thripps", "thrips"),
         ("throps", "thrips"),
+        ("wihteflz", "whitefly"),  # two slips in eight letters
         ("greenhouse whitfly", "greenhouse_whitefly"),
         ("green peech aphid", "green_peach_aphid"),
         ("Frankliniella ocidentalis", "western_flower_thrips"),

@@ -1,10 +1,16 @@
 """What a raw count cell says; the policy is the project's own, row by row."""
 
+import datetime as dt
+from dataclasses import fields
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchwalk.records.sheets.counts import Taken, taken_as
+from benchwalk.records.sheets.context import Context
+from benchwalk.records.sheets.counts import Taken, count_of, taken_as
+from benchwalk.records.sheets.found import At
+from benchwalk.records.sheets.names import Named
 from benchwalk.records.sheets.values import Said, hostile, marks, said
 
 HOWS = {"counted", "at_least", "present", "infested", "not_looked", "rejected"}
@@ -377,6 +383,21 @@ def test_present_and_at_least_stay_what_they_are_among_infested_plants():
     assert infested("26+", 25).reason == "infested_over_inspected"
     assert infested("25+", 25).reason is None
     assert infested("26+", None).reason is None
+
+
+@pytest.mark.parametrize(
+    ("on", "unit", "taxon"),
+    [
+        (None, "Bay 1", "thrips"),
+        (dt.date(2024, 5, 7), None, "thrips"),
+        (dt.date(2024, 5, 7), "Bay 1", None),
+    ],
+)
+def test_no_count_is_made_without_a_day_a_unit_and_a_name(on, unit, taxon):
+    blank = dict.fromkeys(f.name for f in fields(Context))
+    context = Context(**blank | {"row": 2, "on": on, "unit": unit})
+    with pytest.raises(ValueError, match="row 2 has no day, unit or name; expected"):
+        count_of(context, At(2), Taken("any", "plant_count"), Named(taxon), raw="2", taxon_raw="x")
 
 
 def test_refused_and_not_looked_cells_are_no_counts():
