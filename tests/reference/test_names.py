@@ -95,6 +95,7 @@ def test_the_words_with_several_meanings_are_these_and_no_others():
         "cochinilla",
         "cochinillas",
         "eretmocerus",
+        "mb",
         "mite",
         "mites",
         "steinernema",

@@ -89,6 +89,21 @@ class Threshold(Record):
     )
 
 
+def threshold_key(t: Threshold) -> tuple[object, ...]:
+    """What tells one threshold from another; two with the same key follow each other in time."""
+    return (
+        t.taxon,
+        t.stage,
+        t.method,
+        t.kind,
+        t.rule,
+        t.crop,
+        t.phase,
+        t.age_from_weeks,
+        t.air_space_id,
+    )
+
+
 class Target(Record):
     """What a unit's (or a crop's) plan looks for."""
 

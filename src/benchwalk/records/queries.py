@@ -16,7 +16,7 @@ from sqlalchemy import ColumnElement, and_, case, func, literal, null, or_, sele
 from sqlalchemy.orm import Session
 
 from benchwalk.records.base import Record, Scoped
-from benchwalk.records.compared import Threshold
+from benchwalk.records.compared import Threshold, threshold_key
 from benchwalk.records.places import House, Station, Unit
 from benchwalk.records.plants import Movement, Phase, Planting
 from benchwalk.records.seen import Card, Examined, Observation, Route, Tally, Visit, Walk
@@ -469,21 +469,6 @@ def thresholds(session: Session, day: dt.date) -> Sequence[Threshold]:
     )
     latest = {threshold_key(t): t for t in begun}
     return [t for t in latest.values() if t.sense != "none"]
-
-
-def threshold_key(t: Threshold) -> tuple[object, ...]:
-    """What tells one threshold from another; two with the same key follow each other in time."""
-    return (
-        t.taxon,
-        t.stage,
-        t.method,
-        t.kind,
-        t.rule,
-        t.crop,
-        t.phase,
-        t.age_from_weeks,
-        t.air_space_id,
-    )
 
 
 def first_found(session: Session, until: dt.date) -> dict[tuple[uuid.UUID, str], dt.date]:

@@ -18,12 +18,11 @@ from sqlalchemy import Engine, func, insert, select
 from benchwalk import reference
 from benchwalk.catalogue import Refusal
 from benchwalk.records.base import Record
-from benchwalk.records.compared import Threshold
+from benchwalk.records.compared import Threshold, threshold_key
 from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import Ledgered, columns, write_new
 from benchwalk.records.operations import Operation
 from benchwalk.records.plants import NOT_SAID
-from benchwalk.records.queries import threshold_key
 from benchwalk.records.vocabulary import Crop, Method, Stage, Taxon
 from benchwalk.reference.rows.animals import Regulated
 
