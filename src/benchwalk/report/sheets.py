@@ -3,24 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, get_args
 
 from benchwalk.catalogue import say
 from benchwalk.records.sheets.bring import Brought
 from benchwalk.records.sheets.found import At, Outcome, Question, Reading
 from benchwalk.report.figures import shown
 
-OUTCOMES: tuple[Outcome, ...] = (
-    "recorded",
-    "nothing_seen",
-    "not_looked",
-    "duplicate",
-    "rejected",
-    "asked",
-    "treatment",
-    "note",
-    "skipped",
-)
+OUTCOMES: tuple[Outcome, ...] = get_args(Outcome)
 FIRST = 20  # of a long list on a terminal; the rest is in the file of rows not taken
 
 
