@@ -321,7 +321,7 @@ def serve(
                     return summarise(s)
 
             typer.echo(f"http://127.0.0.1:{socket.getsockname()[1]}/")
-            settings = uvicorn.Config(create_app(load), log_level="warning")
+            settings = uvicorn.Config(create_app(load, locale=lang), log_level="warning")
             uvicorn.Server(settings).run(sockets=[socket])
 
 
