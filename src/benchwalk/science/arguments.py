@@ -19,7 +19,7 @@ def as_floats(**named: ArrayLike) -> list[FloatArray]:
     """
     arrays = {name: np.asarray(value, dtype=np.float64) for name, value in named.items()}
     try:
-        return [np.array(a) for a in np.broadcast_arrays(*arrays.values())]
+        return list(np.broadcast_arrays(*arrays.values()))
     except ValueError as mismatch:
         shapes = ", ".join(f"{name} {array.shape}" for name, array in arrays.items())
         raise ValueError(

@@ -300,24 +300,28 @@ def ratio_interval(
     >>> float(found.ratio), float(found.low.round(2)), float(found.high.round(2))
     (2.0, 0.85, 4.59)
     """
-    t1, n1, t0, n0, spread, confidence = as_floats(
+    shape = as_floats(
         total_now=total_now, n_now=n_now, total_before=total_before, n_before=n_before,
         k=k, level=level,
-    )  # fmt: skip
-    both = mean_interval(
-        np.stack([t1, t0]), np.stack([n1, n0]), spread, level=confidence, rule=rule
+    )[0].shape  # fmt: skip
+    now, before = _two_rounds(
+        as_floats(total=total_now, n=n_now, k=k, level=level),
+        as_floats(total=total_before, n=n_before, k=k, level=level),
+        rule,
     )
-    none_now, none_before = both.mean == 0
+    none_now, none_before = now.mean == 0, before.mean == 0
     reason = first_reason(
-        t1.shape,
-        *((code, (both.reason == code).any(axis=0)) for code in _NO_INTERVAL),
+        shape,
+        *((code, (now.reason == code) | (before.reason == code)) for code in _NO_INTERVAL),
         ("none_counted", none_now & none_before),
         ("none_before", none_before),
     )
     with np.errstate(divide="ignore", invalid="ignore"):
-        log_ratio, to_low, to_high = _log_distances(both, np.stack([n1, n0]))
-        low, high = np.exp(log_ratio - to_low), np.exp(log_ratio + to_high)
-        ratio = both.mean[0] / both.mean[1]
+        up, down = _log_distances(now, n_now), _log_distances(before, n_before)
+        log_ratio = up.centre - down.centre
+        low = np.exp(log_ratio - np.hypot(up.to_low, down.to_high))
+        high = np.exp(log_ratio + np.hypot(up.to_high, down.to_low))
+        ratio = now.mean / before.mean
     answered = (reason == "") | (reason == "none_before")
     return RatioInterval(
         np.where(reason == "", ratio, np.nan),
@@ -330,11 +334,41 @@ def ratio_interval(
 _NO_INTERVAL = ("no_effort", "not_counted", "no_k", "k_too_small", "not_whole")
 
 
-def _log_distances(both: MeanInterval, n: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Log ratio of the first mean to the second, and how far its limits are below and above."""
-    centre = np.log(np.where(both.mean == 0, 0.5 / n, both.mean))
-    down, up = centre - np.log(both.low), np.log(both.high) - centre
-    return centre[0] - centre[1], np.hypot(down[0], up[1]), np.hypot(up[0], down[1])
+def _two_rounds(
+    now: list[FloatArray], before: list[FloatArray], rule: Rule
+) -> tuple[MeanInterval, MeanInterval]:
+    """The intervals of both rounds, each in its own shape, solved in one go."""
+    t, n, k, level = (
+        np.concatenate([a.ravel(), b.ravel()]) for a, b in zip(now, before, strict=True)
+    )
+    both = mean_interval(t, n, k, level=level, rule=rule)
+    first = now[0].size
+    return (
+        _part(both, slice(None, first), now[0].shape),
+        _part(both, slice(first, None), before[0].shape),
+    )
+
+
+def _part(found: MeanInterval, rows: slice, shape: tuple[int, ...]) -> MeanInterval:
+    return MeanInterval(
+        found.mean[rows].reshape(shape),
+        found.low[rows].reshape(shape),
+        found.high[rows].reshape(shape),
+        found.reason[rows].reshape(shape),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _LogDistances:
+    centre: FloatArray
+    to_low: FloatArray
+    to_high: FloatArray
+
+
+def _log_distances(found: MeanInterval, n: ArrayLike) -> _LogDistances:
+    half = 0.5 / np.asarray(n, dtype=np.float64)
+    centre = np.log(np.where(found.mean == 0, half, found.mean))
+    return _LogDistances(centre, centre - np.log(found.low), np.log(found.high) - centre)
 
 
 def card_rate(
