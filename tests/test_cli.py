@@ -153,6 +153,13 @@ def test_a_dry_run_in_words_shows_columns_questions_and_the_sum(cli):
     assert "Dry run: nothing was recorded." in said
 
 
+def test_questions_are_asked_in_the_language_asked_for(cli):
+    said = cli("import", WIDE, "--dry-run", "--lang", "es").output
+    assert "¿Qué significa '-' en un conteo: nada, o sin revisar?" in said
+    assert "Fila 29: ¿fue el 2024-06-18?" in said
+    assert "sin plantas ni cuadros revisados" in said
+
+
 def test_what_is_no_table_is_refused_in_one_sentence_and_as_json_for_programs(cli, tmp_path):
     image = tmp_path / "walk.csv"
     image.write_bytes(b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR")

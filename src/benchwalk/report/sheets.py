@@ -56,13 +56,21 @@ def brought_text(brought: Brought, lang: str) -> str:
         out.append(say("sheet.units", lang, n=len(landed.units_made), names=names))
     if landed.treatments:
         out.append(say("sheet.treatments", lang, n=landed.treatments))
-    out += [say("sheet.undated", lang, at=place(t.at), words=shown(t.raw)) for t in landed.undated]
     out += [
-        say("sheet.overlap", lang, at=place(o.at), stage=o.stage, taken=o.taken)
+        say("sheet.undated", lang, at=place(t.at, lang), words=shown(t.raw)) for t in landed.undated
+    ]
+    out += [
+        say("sheet.overlap", lang, at=place(o.at, lang), stage=o.stage, taken=o.taken)
         for o in landed.overlaps
     ]
     out += [
-        say("sheet.conflict", lang, at=place(c.at), recorded=c.recorded, written=shown(c.written))
+        say(
+            "sheet.conflict",
+            lang,
+            at=place(c.at, lang),
+            recorded=c.recorded,
+            written=shown(c.written),
+        )
         for c in landed.conflicts
     ]
     if brought.rejects is not None:
@@ -101,9 +109,9 @@ def brought_json(brought: Brought) -> dict[str, Any]:
     return out
 
 
-def place(at: At) -> str:
+def place(at: At, lang: str = "en") -> str:
     """Where in the file, as a person would look it up."""
-    row = at.cell or f"row {at.row}"
+    row = at.cell or f"{say('sheet.column.row', lang)} {at.row}"
     parts = [p for p in (at.sheet, row, at.col and at.col.strip()) if p]
     return ", ".join(shown(p) for p in parts)
 
@@ -133,13 +141,24 @@ def _questions(asked: Sequence[Question], title: str, lang: str) -> Iterable[str
     for q in asked:
         proposed = say("sheet.proposes", lang, choice=q.proposed) if q.proposed else ""
         choices = ", ".join(q.choices)
-        yield f"  {q.id} ({place(q.at)}): {shown(q.question)} [{choices}] {proposed}".rstrip()
+        yield f"  {q.id} ({place(q.at, lang)}): {_question(q, lang)} [{choices}] {proposed}".rstrip()
+
+
+def _question(q: Question, lang: str) -> str:
+    """What is asked, in a language; what it is about stands in its id."""
+    return say(
+        f"sheet.ask.{q.reason}",
+        lang,
+        subject=shown(q.id.partition(":")[2]),
+        proposed=q.proposed,
+        choices=", ".join(q.choices[:-1]),
+    )
 
 
 def _rejects(reading: Reading, lang: str) -> Iterable[str]:
     if reading.rejects:
         yield say("sheet.not_taken", lang, n=len(reading.rejects))
     for r in reading.rejects[:FIRST]:
-        yield f"  {place(r.at)}: {shown(r.raw)!r}, {say(f'sheet.reason.{r.reason}', lang)}"
+        yield f"  {place(r.at, lang)}: {shown(r.raw)!r}, {say(f'sheet.reason.{r.reason}', lang)}"
     if len(reading.rejects) > FIRST:
         yield "  " + say("sheet.and_more", lang, n=len(reading.rejects) - FIRST)
