@@ -141,7 +141,8 @@ def _questions(asked: Sequence[Question], title: str, lang: str) -> Iterable[str
     for q in asked:
         proposed = say("sheet.proposes", lang, choice=q.proposed) if q.proposed else ""
         choices = ", ".join(q.choices)
-        yield f"  {q.id} ({place(q.at, lang)}): {_question(q, lang)} [{choices}] {proposed}".rstrip()
+        where = place(q.at, lang)
+        yield f"  {q.id} ({where}): {_question(q, lang)} [{choices}] {proposed}".rstrip()
 
 
 def _question(q: Question, lang: str) -> str:
