@@ -5,10 +5,13 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 ROOT = Path(__file__).parent.parent
 TOUCH_RECORDS = ["tests/records", "tests/week", "tests/test_cli.py"]
 
 
+@pytest.mark.slow
 def test_every_test_of_records_runs_on_both_databases():
     command = [sys.executable, "-m", "pytest", "--collect-only", "-q", "-p", "no:randomly"]
     ran = subprocess.run([*command, *TOUCH_RECORDS], cwd=ROOT, capture_output=True, text=True)
