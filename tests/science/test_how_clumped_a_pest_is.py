@@ -287,7 +287,7 @@ def test_growth_between_rounds_is_not_taken_for_clumping():
 
 def test_pairs_of_individuals_have_their_dirichlet_multinomial_moments_by_enumeration():
     # hand check of E and V on 3 plants with 4 individuals: all 15 ways, probabilities from scipy
-    from benchwalk.science.dispersion import _Pairs  # noqa: PLC0415 - the one private thing tested
+    from benchwalk.science.dispersion.rounds import _Pairs  # noqa: PLC0415 - the one private thing tested
 
     k, n, s = 0.7, 3, 4
     ways = [(a, b, s - a - b) for a in range(s + 1) for b in range(s + 1 - a)]
