@@ -367,14 +367,15 @@ def _own_lines(x: FloatArray, y: FloatArray, used: BoolArray) -> _OwnLines:
     dy = np.where(used, y - mean_y[..., None], 0.0)
     sxx = np.sum(dx**2, axis=-1)
     has_line = (rounds >= 2) & (sxx > _SAME)
-    slope = np.where(has_line, np.sum(dx * dy, axis=-1) / np.where(has_line, sxx, 1), 0.0)
+    sxx = np.where(has_line, sxx, 1.0)
+    slope = np.where(has_line, np.sum(dx * dy, axis=-1) / sxx, 0.0)
     left = np.where(has_line, np.sum((dy - slope[..., None] * dx) ** 2, axis=-1), 0.0)
     spare = np.where(has_line, rounds - 2, 0).sum(axis=-1)
     # rounds that lie on lines exactly would have weights that are infinite
     residual = np.maximum(left.sum(axis=-1) / np.maximum(spare, 1), _SAME)[..., None]
-    with np.errstate(divide="ignore"):
-        var_slope = np.where(has_line, residual / sxx, np.inf)
-        var_height = np.where(has_line, residual * (1 / rounds + mean_x**2 / sxx), np.inf)
+    var_slope = np.where(has_line, residual / sxx, np.inf)
+    per_round = 1 / np.maximum(rounds, 1)
+    var_height = np.where(has_line, residual * (per_round + mean_x**2 / sxx), np.inf)
     return _OwnLines(slope, mean_y - slope * mean_x, var_slope, var_height, rounds, spare)
 
 
