@@ -12,16 +12,15 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 PAGES = [
-    ROOT / "docs" / "science" / f"{name}.md" for name in ("detection", "dispersion", "density")
+    ROOT / "docs" / "science" / f"{name}.md"
+    for name in ("detection", "dispersion", "density", "precision")
 ]
-MODULES = [
-    "density",
-    "detection",
-    "dispersion.indices",
-    "dispersion.k",
-    "dispersion.laws",
-    "dispersion.rounds",
-]
+FOLDER = ROOT / "src" / "benchwalk" / "science"
+MODULES = sorted(
+    ".".join(path.relative_to(FOLDER).with_suffix("").parts)
+    for path in FOLDER.rglob("*.py")
+    if ">>> " in path.read_text("utf-8")
+)
 RESULTS = json.loads((ROOT / "bench" / "results" / "density_coverage.json").read_text("utf-8"))
 
 
@@ -54,17 +53,21 @@ def test_examples_of_a_module_run(name):
     assert result.failed == 0
 
 
-def test_every_module_with_examples_is_run():
-    folder = ROOT / "src" / "benchwalk" / "science"
-    with_examples = {
-        ".".join(path.relative_to(folder).with_suffix("").parts)
-        for path in folder.rglob("*.py")
-        if ">>> " in path.read_text("utf-8")
-    }
-    assert with_examples == set(MODULES)
+def test_the_families_have_examples():
+    families = {name.split(".")[0] for name in MODULES}
+    assert {page.stem for page in PAGES} <= families
 
 
-@pytest.mark.parametrize("page", PAGES[1:], ids=lambda p: p.stem)
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.stem)
+def test_sources_of_a_family_stand_on_its_page(page):
+    files = [*FOLDER.glob(f"{page.stem}.py"), *FOLDER.glob(f"{page.stem}/*.py")]
+    cited = {key for f in files for key in re.findall(r"\[(\w+)\]_", f.read_text("utf-8"))}
+    listed = page.read_text("utf-8").split("## Sources")[1]
+    assert cited
+    assert {key for key in cited if f"{key} " not in listed} == set()
+
+
+@pytest.mark.parametrize("page", PAGES[1:3], ids=lambda p: p.stem)
 def test_tables_of_a_page_are_those_of_the_bench_results(page):
     tables = bench().TABLES
     assert blocks(page), "a page with measurements has tables between markers"
