@@ -124,15 +124,19 @@ def test_without_eggs_a_population_never_grows(seed):
         assert total(population) <= before
 
 
+def assert_each_in_one_column(population):
+    for wheel in population.wheels:
+        held = wheel.going_on.sum(axis=0) + wheel.dying.sum(axis=0)
+        assert_array_equal(held, wheel.number)
+        assert held.min() >= 0
+
+
 @given(seeds, st.integers(0, 40))
 @settings(max_examples=20)
 def test_every_individual_stands_in_one_column_of_its_stage(seed, steps):
     population = infested(seed, steps=steps, flight=NEAR)
     population.kill({"egg": 0.3, "larva": 0.6}, plants=ALL[::3])
-    for wheel in population.wheels:
-        held = wheel.going_on.sum(axis=0) + wheel.dying.sum(axis=0)
-        assert_array_equal(held, wheel.number)
-        assert held.min() >= 0
+    assert_each_in_one_column(population)
 
 
 def test_a_cold_day_changes_nothing():
@@ -315,6 +319,7 @@ def test_plants_that_change_places_take_their_pests_along(seed):
     population = infested(seed)
     before = numbers(population)
     population.swap([0, 1], [30, 31])
+    assert_each_in_one_column(population)
     for stage in CYCLE.names:
         assert_array_equal(population.number(stage)[:, [30, 31]], before[stage][:, [0, 1]])
         assert population.number(stage).sum() == before[stage].sum()
@@ -328,6 +333,7 @@ def test_plants_that_are_cleared_leave_nothing_and_others_everything():
     before = total(population)
     gone = sum(n[:, :5].sum() for n in numbers(population).values())
     population.clear(ALL[:5])
+    assert_each_in_one_column(population)
     assert total(population) == before - gone
     assert sum(n[:, :5].sum() for n in numbers(population).values()) == 0
 
