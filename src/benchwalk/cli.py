@@ -127,7 +127,7 @@ def init(
 @app.command("import", epilog="Example: benchwalk import sheet.csv --dry-run")
 @_told
 def import_(
-    file: Annotated[Path, typer.Argument(help="The sheet: CSV, long or wide.")],
+    file: Annotated[Path, typer.Argument(help="The sheet: CSV or xlsx, as it is.")],
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Record nothing.")] = False,
     answers: Annotated[
         Path | None, typer.Option(help="JSON file of answers: {question: choice}.")

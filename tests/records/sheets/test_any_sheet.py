@@ -110,7 +110,7 @@ def test_every_cell_and_row_of_any_sheet_ends_in_one_outcome(sheet):
     headings, rows = sheet
     found = reading_of(*map(line_of, rows), headings=headings)
     accounted(found)
-    assert {at.row for at, _ in found.ends} <= set(range(1, len(found.rows) + 1))
+    assert {at.row for at, _ in found.ends} <= set(range(1, len(found.pages[0].rows) + 1))
 
 
 @given(st.lists(st.lists(CELL, max_size=5), min_size=1, max_size=6))

@@ -134,17 +134,11 @@ def test_the_29th_of_february_is_a_day_in_leap_years_alone():
 @pytest.mark.parametrize(
     "raw",
     [
-        "5/7",
-        "7 May",
         "May 2024",
         "20240507",
-        "45419",
-        "week 19",
-        "2024-W19",
         "12",
         "5/7/024",
         "x",
-        "5.7.",
         "5–7–24",
         "5/7/24²",
         "2024-05-07 x",
@@ -162,6 +156,37 @@ def test_the_29th_of_february_is_a_day_in_leap_years_alone():
 def test_text_that_is_no_date_is_no_day(raw):
     assert parts(raw) is None
     assert day(raw, "day first") == Day(None, "impossible_date")
+
+
+@pytest.mark.parametrize("raw", ["5/7", "7 May", "May 7", "5.7.", "week 19", "KW 19", "W19"])
+def test_a_day_or_week_without_its_year_has_no_date_until_the_file_tells_the_year(raw):
+    assert parts(raw) is None
+    assert day(raw, "day first") == Day(None, "missing_date")
+    assert day(raw, "day first", year=2024).on.year == 2024
+
+
+def test_a_day_without_its_year_is_read_in_the_order_of_the_file():
+    assert day("5/7", "month first", year=2024).on == dt.date(2024, 5, 7)
+    assert day("5/7", "day first", year=2024).on == dt.date(2024, 7, 5)
+    assert day("5/7", None, year=2024).reason == "ambiguous_date"
+    assert day("29-Feb", None, year=2023).reason == "impossible_date"
+
+
+def test_a_week_without_a_day_is_its_monday_by_iso_8601():
+    # ISO 8601: 2024-W19 begins on Monday 6 May; 2026 has a week 53, 2024 has none
+    assert day("2024-W19", None).on == dt.date(2024, 5, 6)
+    assert day("Wk 19", None, year=2024).on == dt.date(2024, 5, 6)
+    assert day("2026-W53", None).on == dt.date(2026, 12, 28)
+    assert day("2024-W53", None).reason == "impossible_date"
+
+
+def test_a_number_of_days_is_the_day_that_a_spreadsheet_shows_of_it():
+    # ECMA-376 part 1, 18.17.4.1: 45418 is 2024-05-06 counted from 1900; from 1904 it is 1,462 less
+    assert day("45418", None).on == dt.date(2024, 5, 6)
+    assert day("45418.5", None).on == dt.date(2024, 5, 6)
+    assert day("43956", None, from_1904=True).on == dt.date(2024, 5, 6)
+    assert day("20240", None).reason == "impossible_date"
+    assert day("73051", None).reason == "impossible_date"
 
 
 @pytest.mark.parametrize("raw", ["", " ", "\u00a0"])

@@ -6,8 +6,8 @@ The headings are those that growers write; common practice, no source.
 import pytest
 
 from benchwalk.records.sheets.found import SheetRefused
-from benchwalk.records.sheets.layout import MappingError, propose_mapping
-from benchwalk.records.sheets.reading import read_rows
+from benchwalk.records.sheets.layout import MappingError
+from benchwalk.records.sheets.reading import propose_mapping, read_rows
 from benchwalk.records.sheets.table import table_of
 from tests.records.sheets.small_sheet import read_lines
 

@@ -133,18 +133,12 @@ def test_a_line_that_tells_spreadsheets_the_delimiter_is_a_row_like_any_other():
         b"a,b\n1,2\x1b\n",
         b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\x00" * 500,
         "a,b\n1,2\n".encode("utf-16-le"),
-        b"PK\x03\x04\x14\x00\x06\x00",
         b"just a line of words\nand another\n",
         b"{}",
     ],
 )
 def test_what_is_no_delimited_text_is_refused_as_no_table(content):
     assert refusal(content) == "file_is_not_a_table"
-
-
-def test_a_workbook_is_refused_with_what_to_do_instead():
-    with pytest.raises(SheetRefused, match="is a workbook, not text; save each of its sheets"):
-        table_of(b"PK\x03\x04", "sheet.csv")
 
 
 @pytest.mark.parametrize("content", [b"", b" \r\n\t\n", b"\xef\xbb\xbf", b"\xef\xbb\xbf\n"])

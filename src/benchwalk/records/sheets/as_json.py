@@ -70,6 +70,10 @@ def refusal_json(refused: SheetRefused, file: str) -> Json:
 
 
 def _at(at: At) -> Json:
+    """A place: row and heading of a text file, sheet and cell of a workbook."""
+    if at.sheet is not None:
+        where = {"cell": at.cell} if at.cell else {"row": at.row} if at.row else {}
+        return {"sheet": at.sheet, **where}
     return {"row": at.row} if at.col is None else {"row": at.row, "col": at.col}
 
 
@@ -139,7 +143,7 @@ def _not_looked(n: NotLooked) -> Json:
 
 
 def _reject(r: Reject) -> Json:
-    conflict = None if r.conflicts_with is None else {"row": r.conflicts_with.row}
+    conflict = None if r.conflicts_with is None else _row(r.conflicts_with)
     return {"at": _at(r.at), "reason": r.reason, "raw": r.raw} | _given(
         (
             ("because", None if r.because is None else _at(r.because)),
@@ -149,8 +153,13 @@ def _reject(r: Reject) -> Json:
 
 
 def _duplicates(reading: Reading) -> list[Json]:
-    pairs = dict.fromkeys((d.at.row, d.of.row) for d in reading.duplicates)
-    return [{"at": {"row": row}, "of": {"row": of}} for row, of in pairs]
+    pairs = {(d.at.line, d.of.line, d.at.row, d.of.row): d for d in reading.duplicates}
+    return [{"at": _row(d.at), "of": _row(d.of)} for d in pairs.values()]
+
+
+def _row(at: At) -> Json:
+    """The row of a place; of a workbook the cell, as a day can stand in a column."""
+    return {"row": at.row} if at.sheet is None else _at(at)
 
 
 def _treatment(t: Treatment) -> Json:
@@ -163,7 +172,9 @@ def _treatment(t: Treatment) -> Json:
         "kind": t.kind,
         "what": t.what,
         "active": t.active,
-    } | _given((("inferred", t.inferred), ("lacks", list(t.lacks) or None)))
+    } | _given(
+        (("week_of", _day(t.week_of)), ("inferred", t.inferred), ("lacks", list(t.lacks) or None))
+    )
 
 
 def _question(q: Question) -> Json:

@@ -5,24 +5,27 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.dates import (
+    Day,
     Habit,
     Order,
     day,
     habit,
+    is_week,
     median_year,
     order_of,
     parts,
+    serial,
 )
 from benchwalk.records.sheets.found import Assumed, At
 from benchwalk.records.sheets.headings import CARDS, heading_key, method_of
 from benchwalk.records.sheets.layout import Column, Layout
 from benchwalk.records.sheets.names import crop_of
 from benchwalk.records.sheets.remarks import order_in, unit_with_old_name
-from benchwalk.records.sheets.table import Table
 from benchwalk.records.sheets.values import marks, plain
 from benchwalk.records.sheets.words import means, tidy
 
@@ -80,52 +83,98 @@ class Context:
         return tuple(what for what, value in said.items() if value is None)
 
 
+@dataclass(frozen=True)
+class Ways:
+    """How a file writes: what holds for all of its tables.
+
+    Parameters
+    ----------
+    order : of day and month; `remark_order` is that of remarks where dates leave it open.
+    near : the median year of its dates; `year` that of dates which have none.
+    spelling : each place as it is written most often.
+    """
+
+    habit: Habit
+    order: Order | None
+    remark_order: Order | None
+    near: int | None
+    year: int | None
+    from_1904: bool
+    decimal: str
+    spelling: Mapping[str, str]
+
+
+def ways_of(
+    sheets: Sequence[Sheet], answers: Mapping[str, str], year: int | None, from_1904: bool
+) -> Ways:
+    """How a file writes its dates, numbers and places, from all of its tables."""
+
+    def cells(*meanings: str) -> list[str]:
+        return [c for sheet in sheets for meaning in meanings for c in sheet.cells(meaning)]
+
+    dates = cells("date", "date_out")
+    habit_ = habit(dates, year)
+    order = habit_.order or order_of(answers.get("date_order", ""))
+    return Ways(
+        habit=habit_,
+        order=order,
+        remark_order=order or order_in(cells("remarks")),
+        near=median_year(dates, year, from_1904=from_1904),
+        year=year,
+        from_1904=from_1904,
+        decimal=marks(cells("mean", "climate")),
+        spelling=_spelling([*cells("house"), *map(_place, cells("unit"))]),
+    )
+
+
 @dataclass
 class Sheet:
-    """A table with its layout, and what holds for all of its rows."""
+    """A table with its layout, and how its file writes."""
 
-    table: Table
+    block: Block
     layout: Layout
-    answers: Mapping[str, str]
-    habit: Habit = field(init=False)
-    order: Order | None = field(init=False)
-    remark_order: Order | None = field(init=False)
-    year: int | None = field(init=False)
-    decimal: str = field(init=False)
+    ways: Ways = field(init=False)
     has_methods: bool = field(init=False)
     week_shift: int = field(init=False)
-    spelling: Mapping[str, str] = field(init=False)
     _contexts: dict[int, Context] = field(init=False, default_factory=dict)
 
-    def __post_init__(self) -> None:
-        dates = [*self.cells("date"), *self.cells("date_out")]
-        self.habit = habit(dates)
-        self.order = self.habit.order or order_of(self.answers.get("date_order", ""))
-        self.remark_order = self.order or order_in(self.cells("remarks"))
-        self.year = median_year(dates)
-        measured = (*self.cells("mean"), *self.cells("climate"))
-        self.decimal = marks(measured)
-        self.has_methods = any(method_of(c) for c in self.cells("method"))
+    def learn(self, ways: Ways) -> None:
+        """Know how the file writes, before any row is read."""
+        self.ways = ways
+        self.has_methods = any(method_of(c) for c in {*self.cells("method")})
         self.week_shift = self._usual_shift()
-        self.spelling = _spelling([*self.cells("house"), *map(_place, self.cells("unit"))])
 
     def assumed(self) -> tuple[Assumed, ...]:
-        """What settled the order of day and month, and the decimal mark if it is a comma."""
-        said = []
-        if self.habit.order and self.habit.doubtful:
-            said.append(Assumed("date_order", self.habit.order, self._settling()))
-        if self.decimal == ",":
-            said.append(Assumed("decimal_mark", self.decimal, None))
+        """What settled the order of day and month, and what else was taken for granted of dates."""
+        said, ways = [], self.ways
+        if ways.habit.order and ways.habit.doubtful and (by := self._settling()):
+            said.append(Assumed("date_order", ways.habit.order, by))
+        if ways.decimal == ",":
+            said.append(Assumed("decimal_mark", ways.decimal, None))
+        for what, holds, value in (
+            ("days kept as numbers", serial, "1904" if ways.from_1904 else "1900"),
+            ("the day of a week without one", is_week, "Monday"),
+        ):
+            if found := self._first_date(holds):
+                said.append(Assumed(what, value, found))
         return tuple(said)
 
-    def _settling(self) -> At | None:
-        """The first date that is a day in one order only."""
+    def _first_date(self, holds: Callable[[str], object]) -> At | None:
+        """The first date cell of which something holds."""
         for meaning in ("date", "date_out"):
             column = self.layout.column(meaning)
             for number, row in self.numbered() if column else ():
-                if column and habit([cell(row, column)]).order:
-                    return at(number, column)
+                if column and holds(cell(row, column)):
+                    return self.at(number, column)
         return None
+
+    def _settling(self) -> At | None:
+        """The first date that is a day in one order only."""
+        return self._first_date(lambda text: habit([text], self.ways.year).order)
+
+    def at(self, number: int, column: Column) -> At:
+        """The place of a cell."""
+        return self.block.at(number, column.index)
 
     def cells(self, meaning: str) -> list[str]:
         """The cells of a column below its heading; none where there is no such column."""
@@ -134,11 +183,11 @@ class Sheet:
 
     def body(self) -> Sequence[Sequence[str]]:
         """The rows below the headings."""
-        return self.table.rows[self.layout.row :]
+        return self.block.rows[1:]
 
     def numbered(self) -> Iterable[tuple[int, Sequence[str]]]:
         """The rows below the headings with their record numbers."""
-        return enumerate(self.body(), start=self.layout.row + 1)
+        return enumerate(self.body(), start=2)
 
     def text(self, row: Sequence[str], meaning: str) -> str | None:
         """A cell without outer spaces; none where it is empty or there is no such column."""
@@ -149,7 +198,7 @@ class Sheet:
     def place(self, row: Sequence[str], meaning: str) -> str | None:
         """The name of a house or unit as the file spells it most often."""
         found = self.text(row, meaning)
-        return None if found is None else self.spelling[place_key(_place(found))]
+        return None if found is None else self.ways.spelling[place_key(_place(found))]
 
     def context(self, number: int, row: Sequence[str]) -> Context:
         """What a row says besides its counts; worked out once."""
@@ -162,6 +211,8 @@ class Sheet:
         hung_on, early = self._hung(row, on)
         house, unit = self.place(row, "house"), self.place(row, "unit")
         method, odd = self._method(row)
+        if method in (None, "card"):
+            method = self.block.method or method
         plants, plants_fault = self._plants(row)
         counted, printed, squares_fault = self._squares(row)
         return Context(
@@ -184,11 +235,16 @@ class Sheet:
             squares_fault=squares_fault,
         )
 
+    def day(self, raw: str) -> Day:
+        """What a date cell says, in the ways of the file."""
+        ways = self.ways
+        return day(raw, ways.order, ways.near, year=ways.year, from_1904=ways.from_1904)
+
     def _days(self, row: Sequence[str]) -> tuple[dt.date | None, Fault | None]:
         column = self.layout.column("date")
         if column is None:
             return None, None
-        found = day(cell(row, column), self.order, self.year)
+        found = self.day(cell(row, column))
         if found.on is not None and self._in_another_week(row, found.on):
             return None, Fault("date_contradicts_week", column)
         return found.on, Fault(found.reason, column) if found.reason else None
@@ -207,7 +263,7 @@ class Sheet:
         """How far the file's week numbers run ahead of those of ISO 8601, in most of its rows."""
         column, shifts = self.layout.column("date"), Counter[int]()
         for row in self.body() if column else ():
-            on = day(cell(row, column), self.order, self.year).on if column else None
+            on = self.day(cell(row, column)).on if column else None
             written = self._week(row)
             if on is not None and written is not None:
                 shifts[(written - on.isocalendar().week) % 52] += 1
@@ -218,7 +274,7 @@ class Sheet:
         column, read_in = self.layout.column("date_out"), self.layout.column("date")
         if column is None or read_in is None or not cell(row, column).strip():
             return None, None
-        found = day(cell(row, column), self.order, self.year)
+        found = self.day(cell(row, column))
         if found.reason:
             return None, Fault(found.reason, column)
         if on is None or found.on is None or found.on < on:
@@ -265,11 +321,6 @@ def cell(row: Sequence[str], column: Column) -> str:
     return row[column.index] if column.index < len(row) else ""
 
 
-def at(number: int, column: Column) -> At:
-    """The place of a cell."""
-    return At(number, column.heading)
-
-
 def whole(text: str) -> int | None:
     """A whole number of plants or squares; none for an empty cell or another text."""
     found = plain(text)
@@ -299,7 +350,7 @@ def why_skipped(sheet: Sheet, row: Sequence[str]) -> str | None:
         return "blank"
     if _adds_up(sheet, row):
         return "totals"
-    headings = sheet.table.rows[sheet.layout.row - 1]
+    headings = sheet.block.rows[0]
     same = [tidy(c) for c in row] == [tidy(h) for h in headings]
     return "headings repeated" if same else None
 

@@ -47,6 +47,15 @@ CLOCK = re.compile(
 )
 
 
+SHORT = re.compile(r"([0-9]{1,2})( ?[-/.] ?)([0-9]{1,2})\.?")
+WEEK = re.compile(
+    r"(?:([0-9]{4})[ -]?)?(?:week|wk|semana|sem|woche|kw|w)\.? ?([0-9]{1,2})", re.IGNORECASE
+)
+SERIAL = re.compile(r"[1-9][0-9]{4}(\.[0-9]+)?")
+SERIAL_START = dt.date(1899, 12, 30)  # from March 1900 on; ECMA-376 part 1, 18.17.4.1
+SOME_LEAP_YEAR = 2024
+
+
 @dataclass(frozen=True)
 class Parts:
     """A date of numbers whose first two may be day and month in either order."""
@@ -93,8 +102,12 @@ def order_of(answer: str) -> Order | None:
     return next((o for form, o in _ANSWERS.items() if re.fullmatch(form, letters)), None)
 
 
-def parts(raw: str) -> Parts | dt.date | str | None:
+def parts(raw: str, year: int | None = None) -> Parts | dt.date | str | None:
     """A date cell taken apart.
+
+    Parameters
+    ----------
+    year : the year of days that are written without one ("5/6", "6-May"); none where none is said.
 
     Returns
     -------
@@ -106,7 +119,52 @@ def parts(raw: str) -> Parts | dt.date | str | None:
         found = read(text)
         if found is not None:
             return found
-    return None
+    week = WEEK.fullmatch(text)
+    if week is not None and (week[1] or year):
+        return _monday(int(week[1] or str(year)), int(week[2])) or "impossible_date"
+    return _without_year(text, year) if year is not None else None
+
+
+def _without_year(text: str, year: int) -> Parts | dt.date | str | None:
+    if found := SHORT.fullmatch(text):
+        return parts(f"{found[1]}{found[2]}{found[3]}{found[2]}{year}")
+    words = re.sub(r"[-,./]", " ", text).split()
+    return parts(f"{text} {year}") if len(words) == 2 and _a_month(words) else None
+
+
+def _a_month(words: list[str]) -> bool:
+    return any(w.casefold() in MONTHS for w in words)
+
+
+def _monday(year: int, week: int) -> dt.date | None:
+    try:
+        return dt.date.fromisocalendar(year, week, 1)
+    except ValueError:
+        return None
+
+
+def is_week(raw: str) -> bool:
+    """Whether a date cell names a week and no day: "Wk 19"."""
+    return WEEK.fullmatch(halfwidth(raw)) is not None
+
+
+def serial(raw: str, from_1904: bool = False) -> dt.date | None:
+    """The day that a spreadsheet keeps as a number of days: 45418 is 2024-05-06; else none.
+
+    Only numbers of 1980 to 2099 are days; counted from 1904 they are 1,462 less.
+    """
+    text = halfwidth(raw)
+    if not SERIAL.fullmatch(text):
+        return None
+    on = SERIAL_START + dt.timedelta(days=int(text.partition(".")[0]))
+    on = on + dt.timedelta(days=1_462) if from_1904 else on
+    return on if EARLIEST <= on.year <= LATEST else None
+
+
+def heading_day(raw: str, year: int | None) -> object:
+    """What a heading says as a day: not none for a day, a week, or a day without its year."""
+    found = parts(raw, year or SOME_LEAP_YEAR)
+    return None if isinstance(found, str) else found or serial(raw)
 
 
 def day_of(year: int, month: int, day: int) -> dt.date | None:
@@ -159,9 +217,9 @@ def _named(text: str) -> dt.date | str | None:
     return day_of(_whole_year(year), month, int(day)) or "impossible_date"
 
 
-def habit(cells: Iterable[str]) -> Habit:
+def habit(cells: Iterable[str], year: int | None = None) -> Habit:
     """The order of day and month in a column; see :class:`Habit`."""
-    open_ = [p for p in map(parts, cells) if isinstance(p, Parts)]
+    open_ = [p for c in set(cells) if isinstance(p := parts(c, year), Parts)]
     settled = {
         order
         for p in open_
@@ -180,7 +238,14 @@ def _both(p: Parts) -> bool:
     return None not in days and len(days) == 2
 
 
-def day(raw: str, order: Order | None, near: int | None = None) -> Day:
+def day(
+    raw: str,
+    order: Order | None,
+    near: int | None = None,
+    *,
+    year: int | None = None,
+    from_1904: bool = False,
+) -> Day:
     """What a date cell says, once the order of its column is known.
 
     Parameters
@@ -188,16 +253,21 @@ def day(raw: str, order: Order | None, near: int | None = None) -> Day:
     order : day or month first; none while nothing settles it, then a date that could be either is
         refused and one that could not is taken.
     near : the median year of the file; a day more than five years from it is not plausible.
+    year : the year of days without one.
+    from_1904 : whether numbers that are days are counted from 1904.
     """
     if not raw.strip():
         return Day(None, "missing_date")
-    found = parts(raw)
+    found = parts(raw, year)
     if isinstance(found, Parts):
         found = _ordered(found, order)
+    if found is None:
+        found = serial(raw, from_1904)
     if isinstance(found, str):
         return Day(None, found)
     if found is None:
-        return Day(None, "impossible_date")
+        no_year = heading_day(raw, None) is not None
+        return Day(None, "missing_date" if no_year else "impossible_date")
     far = near is not None and abs(found.year - near) > FAR_YEARS
     if far or not EARLIEST <= found.year <= LATEST:
         return Day(None, "date_out_of_range")
@@ -214,7 +284,10 @@ def _ordered(p: Parts, order: Order | None) -> dt.date | str:
     return next(iter(days.values()), "impossible_date")
 
 
-def median_year(cells: Iterable[str]) -> int | None:
+def median_year(
+    cells: Iterable[str], year: int | None = None, *, from_1904: bool = False
+) -> int | None:
     """The median year of a column; none where no cell is a date."""
-    years = [p.year for p in map(parts, cells) if isinstance(p, (Parts, dt.date))]
+    found = (parts(c, year) or serial(c, from_1904) for c in cells)
+    years = [p.year for p in found if isinstance(p, (Parts, dt.date))]
     return statistics.median_low(years) if years else None

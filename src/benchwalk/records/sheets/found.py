@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from benchwalk.catalogue import Refusal
+from benchwalk.records.sheets.page import Page, Row
 
 How = Literal["counted", "at_least", "present", "infested", "density"]
 Outcome = Literal[
@@ -38,17 +39,22 @@ class SheetRefused(Refusal):
         self.reason = reason
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True, order=True, slots=True)
 class At:
-    """A place in the file: a row (the heading of a CSV is row 1) and a heading, or a cell."""
+    """A place in the file: a row (the heading of a CSV is row 1) and a heading, or a cell.
+
+    ``row`` is 0 where a whole page is meant. ``line`` is the table and the row of it that the place
+    belongs to: what stands on one line was said of one walk of one unit.
+    """
 
     row: int
     col: str | None = None
     sheet: str | None = None
     cell: str | None = None
+    line: tuple[int, int] | None = field(default=None, compare=False)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Count:
     """One tally: ``value`` animals, or plants infested of ``of``, or a mean over ``of`` cards.
 
@@ -85,7 +91,7 @@ class Count:
     resolved: Literal["proposed"] | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class NothingSeen:
     """A look, or a card read, that found no pest at all."""
 
@@ -100,7 +106,7 @@ class NothingSeen:
     scout: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class NotLooked:
     """A count that was not made; never a zero. ``taxon`` is None where the whole look is meant."""
 
@@ -116,7 +122,7 @@ class NotLooked:
     scout: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Reject:
     """A cell or row that a person must look at; ``question`` is the id of what would settle it."""
 
@@ -128,7 +134,7 @@ class Reject:
     question: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Duplicate:
     """A row that says the same as an earlier one, which was taken once."""
 
@@ -136,7 +142,7 @@ class Duplicate:
     of: At
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Treatment:
     """A treatment that a remark tells of; ``on`` is None where the remark has no day.
 
@@ -157,7 +163,7 @@ class Treatment:
     lacks: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Rename:
     """A unit that goes by another name; told by the sheet (``stated``) or only suspected."""
 
@@ -168,7 +174,7 @@ class Rename:
     stated: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Note:
     """A remark kept as text; ``hostile`` where a spreadsheet would run it."""
 
@@ -180,7 +186,7 @@ class Note:
     hostile: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Skip:
     """A row or cell without a record and without complaint: blank, totals, a title."""
 
@@ -188,7 +194,7 @@ class Skip:
     why: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class IgnoredColumn:
     """A column that is not read, and why."""
 
@@ -196,7 +202,7 @@ class IgnoredColumn:
     why: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Question:
     """What only a person knows. ``proposed`` is None where nothing speaks for one choice."""
 
@@ -208,7 +214,7 @@ class Question:
     proposed: str | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Assumed:
     """Something the sheet does not say and that was taken for granted, or what settled it."""
 
@@ -245,7 +251,12 @@ class Reading:
     assumed: tuple[Assumed, ...] = ()
     ends: tuple[tuple[At, Outcome], ...] = ()
     read: int = 0
-    rows: Mapping[At, tuple[str, ...]] = field(default_factory=dict)
+    pages: tuple[Page, ...] = ()
+
+    def row(self, at: At) -> Row:
+        """The row of a place, as written; nothing where a whole page is meant."""
+        page = next((p for p in self.pages if p.name == at.sheet), None)
+        return page.rows[at.row - 1] if page and 0 < at.row <= len(page.rows) else ()
 
     def accounts(self) -> Mapping[Outcome, int]:
         """How many cells and rows ended where; the numbers add up to ``read``."""

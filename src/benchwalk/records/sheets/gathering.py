@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from benchwalk.records.sheets import remarks
-from benchwalk.records.sheets.context import Context, Sheet, at, cell, place_key
-from benchwalk.records.sheets.dates import ORDERS, parts
+from benchwalk.records.sheets.context import Context, Sheet, cell, place_key
+from benchwalk.records.sheets.dates import ORDERS, parts, serial
 from benchwalk.records.sheets.found import (
     Assumed,
     At,
@@ -23,7 +24,9 @@ from benchwalk.records.sheets.found import (
     Treatment,
 )
 from benchwalk.records.sheets.layout import Column
+from benchwalk.records.sheets.page import Row
 from benchwalk.records.sheets.questions import Questions
+from benchwalk.records.sheets.remarks import NO_DAY
 from benchwalk.records.sheets.values import Said, hostile, said
 from benchwalk.records.sheets.words import means, tidy
 
@@ -34,8 +37,11 @@ ASKED_ABOUT = {"dash_without_key": "dash", "ambiguous_date": "date_order"}
 class Gathering:
     """The outcomes of a sheet, filled row by row; `read` counts what had to end in one."""
 
-    def __init__(self, sheet: Sheet, answers: Mapping[str, str], own: Mapping[str, str]) -> None:
-        self.sheet = sheet
+    def __init__(
+        self, sheets: Sequence[Sheet], answers: Mapping[str, str], own: Mapping[str, str]
+    ) -> None:
+        self.sheets = sheets
+        self.sheet = sheets[0]
         self.questions = Questions(answers, own)
         self.key = remarks.kept_key(answers)
         self.read = 0
@@ -54,10 +60,10 @@ class Gathering:
         """Say what is assumed, once."""
         self.assumed.setdefault(what, Assumed(what, value, because))
 
-    def skip(self, number: int, why: str) -> None:
-        """A row without a record and without a complaint."""
+    def skip(self, place: At, why: str) -> None:
+        """A row or cell without a record and without a complaint."""
         self.read += 1
-        self.skipped.append(Skip(At(number), why))
+        self.skipped.append(Skip(place, why))
 
     def reject(
         self,
@@ -68,7 +74,8 @@ class Gathering:
         question: str | None = None,
     ) -> None:
         """A cell for a person to look at; `because` is the column at fault when it is another."""
-        fault = None if because is None else at(place.row, because)
+        number = place.line[1] if place.line else place.row
+        fault = None if because is None else self.sheet.at(number, because)
         question = ASKED_ABOUT.get(reason, question)
         self.rejects.append(Reject(place, reason, raw, because=fault, question=question))
         if reason == "dash_without_key":
@@ -76,7 +83,7 @@ class Gathering:
 
     def said(self, raw: str) -> Said:
         """What a count cell says, by the file's own key where it has one."""
-        return said(raw, decimal=self.sheet.decimal, key=self.key)
+        return said(raw, decimal=self.sheet.ways.decimal, key=self.key)
 
     def _ask_dash(self, place: At) -> None:
         self.questions.ask(
@@ -94,7 +101,8 @@ class Gathering:
         """One question for the whole file, while dates stand in it that could be either."""
         refused = [r for r in self.rejects if r.reason == "ambiguous_date"]
         if refused:
-            both = " The column shows both habits." if self.sheet.habit.contradicted else ""
+            contradicted = self.sheet.ways.habit.contradicted
+            both = " The column shows both habits." if contradicted else ""
             self.questions.ask(
                 Question(
                     id="date_order",
@@ -106,9 +114,9 @@ class Gathering:
                 )
             )
 
-    def learn_keys(self) -> None:
+    def learn_keys(self, rows: Iterable[Row]) -> None:
         """What the file itself says of its signs, in rows that hold nothing else."""
-        for row in self.sheet.table.rows:
+        for row in rows:
             filled = [c for c in row if c.strip()]
             text = " = ".join(filled) if len(filled) == 2 else "".join(filled[:1])
             if len(filled) <= 2:
@@ -116,34 +124,44 @@ class Gathering:
 
     def took_whole(self, number: int, row: Sequence[str]) -> bool:
         """Take a row that is one remark (or too long for its headings) as a whole."""
-        headings = self.sheet.table.rows[self.sheet.layout.row - 1]
-        if any(c.strip() for c in row[len(headings) :]):
+        block = self.sheet.block
+        if block.turned:
+            return False
+        place = block.row_at(number)
+        if any(c.strip() for c in row[len(block.rows[0]) :]):
             self.read += 1
-            self.reject(At(number), "ragged_row", self.sheet.table.delimiter.join(row))
+            self.reject(place, "ragged_row", block.delimiter.join(block.written(number)))
             return True
-        filled = [c for c in self.sheet.layout.columns if cell(row, c).strip()]
+        own = (c for c in self.sheet.layout.columns if c.index not in block.added)
+        filled = [c for c in own if cell(row, c).strip()]
         if len(filled) > 2:
             return False
         text = " = ".join(tidy(cell(row, c)) for c in filled)
         if list(remarks.keys_in(text)):
-            self.skip(number, "key of signs")
+            self.skip(place, "key of signs")
             return True
         return len(filled) == 1 and self._only_remark(number, filled[0], tidy(cell(row, filled[0])))
 
     def _only_remark(self, number: int, column: Column, text: str) -> bool:
-        if column.meaning not in ("remarks", "date", "house", "unit") or parts(text) is not None:
+        if column.meaning not in ("remarks", "date", "house", "unit"):
             return False
-        if self._rename(at(number, column), text, self._last_day(), None):
-            self.skip(number, "remark about a rename")
+        if parts(text) is not None or serial(text) is not None:
+            return False
+        if self._rename(self.sheet.at(number, column), text, self._last_day(), None):
+            self.skip(self.sheet.block.row_at(number), "remark about a rename")
         else:
-            self.read += 1
-            self.notes.append(Note(at(number, column), text, None, None, None, hostile(text)))
+            self.stands_alone(self.sheet.at(number, column), text)
         return True
+
+    def stands_alone(self, place: At, text: str) -> None:
+        """A text outside every table, or in a row of nothing else."""
+        self.read += 1
+        self.notes.append(Note(place, tidy(text), None, None, None, hostile(text)))
 
     def _rename(self, place: At, text: str, walk: dt.date | None, unit: str | None) -> bool:
         """Take the rename that a text states of units of the file; "this" is the row's unit."""
-        stated = remarks.rename_in(text, walk, self.sheet.remark_order)
-        known = self.sheet.spelling
+        stated = remarks.rename_in(text, walk, self.sheet.ways.remark_order)
+        known = self.sheet.ways.spelling
         if stated is None:
             return False
         new = unit if unit and remarks.is_this(stated.new) else stated.new
@@ -161,11 +179,12 @@ class Gathering:
         """A remark beside counts: treatments, an incomplete one, or a note."""
         self.read += 1
         if not self.treated(context, column, raw):
-            unit = self.sheet.place(self.sheet.table.rows[context.row - 1], "unit")
-            self._rename(at(context.row, column), tidy(raw), context.on, unit)
+            place = self.sheet.at(context.row, column)
+            unit = self.sheet.place(self.sheet.block.rows[context.row - 1], "unit")
+            self._rename(place, tidy(raw), context.on, unit)
             self.notes.append(
                 Note(
-                    at=at(context.row, column),
+                    at=place,
                     text=tidy(raw),
                     on=context.on,
                     house=context.house,
@@ -180,8 +199,8 @@ class Gathering:
         In a row of its own (`alone`) a treatment has the day of the row; beside counts that day is
         the walk's, and a treatment without a day is asked about.
         """
-        done = remarks.treatments(raw, context.on, self.sheet.remark_order)
-        place = at(context.row, column)
+        done = remarks.treatments(raw, context.on, self.sheet.ways.remark_order)
+        place = self.sheet.at(context.row, column)
         units = () if context.unit is None else (context.unit,)
         if done is None:
             self.reject(place, "treatment_incomplete", raw)
@@ -207,6 +226,11 @@ class Gathering:
         own_day: dt.date | None,
     ) -> Treatment:
         everywhere = done.everywhere or any(map(remarks.is_everywhere, units))
+        if self.sheet.block.turned and done.on == context.on and done.inferred == NO_DAY:
+            # a column is a week: which of its days it was is not said
+            done, week_of = replace(done, on=None, inferred=None), context.on
+        else:
+            week_of = None
         stands, written = True, done.inferred is None or done.on == own_day
         if not written and done.on and context.on:
             before = done.on - dt.timedelta(days=7) if done.on > context.on else None
@@ -222,17 +246,18 @@ class Gathering:
             kind=done.kind,
             what=done.what,
             active=done.active,
+            week_of=week_of,
             inferred=done.inferred if stands and not written else None,
             lacks=() if on else ("date",),
         )
 
     def _answered_day(self, place: At) -> dt.date | None:
-        found = parts(self.questions.answer(f"day:{place.row}") or "")
+        found = parts(self.questions.answer(f"day:{place.cell or place.row}") or "")
         return found if isinstance(found, dt.date) else None
 
     def _everywhere(self, context: Context) -> tuple[str, ...]:
         """Every unit of the row's house, in the order of the file."""
-        contexts = [self.sheet.context(n, row) for n, row in self.sheet.numbered()]
+        contexts = [s.context(n, row) for s in self.sheets for n, row in s.numbered()]
         return tuple(
             dict.fromkeys(
                 c.unit

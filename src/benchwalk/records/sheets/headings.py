@@ -21,6 +21,14 @@ LISTED = frozenset(row["meaning"] for row in rows("headings")) | {IGNORED}
 
 
 @dataclass(frozen=True)
+class Meant:
+    """What a mapping that was given says of a column."""
+
+    meaning: str
+    tally: Tally | None
+
+
+@dataclass(frozen=True)
 class Tally:
     """A column of counts: a pest, a stage and a method.
 
@@ -67,7 +75,9 @@ def method_of(text: str) -> str | None:
     return _methods().get(heading_key(text))
 
 
-def tally_of(heading: str, own: Mapping[str, str], cells: Sequence[str]) -> Tally | None:
+def tally_of(
+    heading: str, own: Mapping[str, str], cells: Sequence[str], usual: str | None = None
+) -> Tally | None:
     """A column of counts in a wide sheet; none where the heading names no pest.
 
     Parameters
@@ -75,6 +85,7 @@ def tally_of(heading: str, own: Mapping[str, str], cells: Sequence[str]) -> Tall
     own : the operation's own words for pests.
     cells : the column's cells: a word that no table knows heads a column of counts only where its
         cells are counts.
+    usual : the method where the heading says none, from a title or the page's name.
     """
     words, method = _without_method(heading_key(heading).split())
     if not words:
@@ -85,7 +96,7 @@ def tally_of(heading: str, own: Mapping[str, str], cells: Sequence[str]) -> Tall
     named, stage_word, word = found
     if word == heading_key(heading):
         word = heading.strip()
-    how, colour_said = _how(method)
+    how, colour_said = _how(method or usual)
     stage = _stage(named.key, stage_word, how)
     per_plant = PER_PLANT.search(heading.casefold()) is not None
     return Tally(word, named.key, stage, how, colour_said, per_plant)

@@ -7,11 +7,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 
-from benchwalk.records.sheets.found import Assumed, At, IgnoredColumn, SheetRefused
+from benchwalk.records.sheets.block import Block
+from benchwalk.records.sheets.found import Assumed, IgnoredColumn
 from benchwalk.records.sheets.headings import (
     IGNORED,
     LISTED,
     METHODS,
+    Meant,
     Tally,
     heading_key,
     hold_counts,
@@ -19,13 +21,11 @@ from benchwalk.records.sheets.headings import (
     listed,
     tally_of,
 )
-from benchwalk.records.sheets.table import Table
 from benchwalk.records.sheets.words import fold
 from benchwalk.reference import stage_words, taxa
 
 Columns = Mapping[str, Mapping[str, str | None]]
 TALLY = "tally"
-FIRST_ROWS = 20  # own choice: titles above the headings fill no more rows
 PASSED_OVER = {
     "climate": "climate, no pest record",
     "total": "derived from other columns",
@@ -51,9 +51,8 @@ class Column:
 
 @dataclass(frozen=True)
 class Layout:
-    """The columns of a table; `row` is the record number of the headings."""
+    """The columns of a table."""
 
-    row: int
     columns: tuple[Column, ...]
 
     @property
@@ -92,13 +91,19 @@ class Layout:
             if c.meaning in PASSED_OVER and c.heading.strip()
         )
 
-    def assumed(self) -> tuple[Assumed, ...]:
+    @property
+    def usable(self) -> bool:
+        """Whether there are a day and counts."""
+        long = self.column("pest") and (self.column("count") or self.column("infested"))
+        return self.column("date") is not None and bool(self.wide or long)
+
+    def assumed(self, block: Block) -> tuple[Assumed, ...]:
         """What the headings leave open and a person may say otherwise."""
         return tuple(
             Assumed(
                 f"colour of the card of {c.heading.strip()!r}",
                 "yellow_card",
-                At(self.row, c.heading),
+                block.at(1, c.index),
             )
             for c in self.tallies
             if c.tally and not c.tally.colour_said
@@ -113,14 +118,6 @@ def meant(column: Column) -> dict[str, str | None]:
     return {"means": TALLY, "taxon": tally.taxon, "stage": tally.stage, "method": tally.method}
 
 
-@dataclass(frozen=True)
-class Meant:
-    """What a mapping that was given says of a column."""
-
-    meaning: str
-    tally: Tally | None
-
-
 def names_of(headings: Sequence[str]) -> list[str]:
     """Headings as a mapping names them: the second "Count" is "Count (2)"."""
     seen: Counter[str] = Counter()
@@ -132,42 +129,25 @@ def names_of(headings: Sequence[str]) -> list[str]:
     return names
 
 
-def propose_mapping(table: Table, own_names: Mapping[str, str] | None = None) -> Columns:
-    """What each column of a table seems to hold: heading -> meaning.
-
-    ``means`` is a meaning of ``words/headings.csv``, "ignored", or "tally" for a column of counts,
-    which also has a taxon, a stage and a method.
+def meanings_of(mapping: Columns | None) -> dict[str, Meant]:
+    """A mapping as headings are looked up in it.
 
     Raises
     ------
-    SheetRefused
-        if no row of the table names a date and counts.
-    """
-    return layout_of(table, None, own_names or {}).mapping()
-
-
-def layout_of(table: Table, mapping: Columns | None, own: Mapping[str, str]) -> Layout:
-    """The layout of a table; a mapping given goes before what the headings seem to say.
-
-    Raises
-    ------
-    SheetRefused
-        if no row of the table names a date and counts.
     MappingError
-        if the mapping gives a column a meaning that there is not.
+        if it gives a column a meaning that there is not.
     """
-    given = {heading_key(name): _meant(name, meaning) for name, meaning in (mapping or {}).items()}
-    number = _heading_row(table, given, own)
-    headings = table.rows[number - 1]
-    below = table.rows[number:]
+    return {heading_key(name): _meant(name, said) for name, said in (mapping or {}).items()}
+
+
+def layout_of(block: Block, given: Mapping[str, Meant], own: Mapping[str, str]) -> Layout:
+    """What the columns of a table hold; what was given goes before what the headings say."""
+    headings, below = block.rows[0], block.rows[1:]
     columns = []
     for index, (heading, name) in enumerate(zip(headings, names_of(headings), strict=True)):
         cells = [r[index] for r in below if index < len(r)]
-        meaning = given.get(heading_key(name))
-        columns.append(_column(index, heading, meaning, own, cells))
-    layout = Layout(number, _settled(_by_their_cells(columns, below)))
-    _usable(layout, table)
-    return layout
+        columns.append(_column(index, heading, given.get(heading_key(name)), own, cells, block))
+    return Layout(_settled(_by_their_cells(columns, below)))
 
 
 def _meant(name: str, said: Mapping[str, str | None]) -> Meant:
@@ -193,22 +173,13 @@ def _stages() -> frozenset[str | None]:
     return frozenset(s.stage_key for s in stage_words())
 
 
-def _heading_row(table: Table, given: Mapping[str, Meant], own: Mapping[str, str]) -> int:
-    @cache
-    def known(cell: str) -> bool:
-        return (
-            heading_key(cell) in given
-            or listed(cell) is not None
-            or tally_of(cell, own, ()) is not None
-        )
-
-    first = table.rows[:FIRST_ROWS]
-    scores = [sum(known(cell) for cell in row if cell.strip()) for row in first]
-    return scores.index(max(scores)) + 1
-
-
 def _column(
-    index: int, heading: str, given: Meant | None, own: Mapping[str, str], cells: Sequence[str]
+    index: int,
+    heading: str,
+    given: Meant | None,
+    own: Mapping[str, str],
+    cells: Sequence[str],
+    block: Block,
 ) -> Column:
     if given is not None and given.tally is not None:
         found = tally_of(heading, own, cells)
@@ -217,7 +188,7 @@ def _column(
     meaning = given.meaning if given else listed(heading)
     if meaning is not None or not heading.strip():
         return Column(index, heading, meaning or IGNORED)
-    tally = tally_of(heading, own, cells)
+    tally = tally_of(heading, own, cells, block.method)
     return Column(index, heading, TALLY if tally else IGNORED, tally)
 
 
@@ -278,16 +249,3 @@ def _is_total(column: Column, columns: list[Column]) -> bool:
         c for c in columns if c.tally and column.tally and c.tally.taxon == column.tally.taxon
     ]
     return bool(words) and len(others) > 1
-
-
-def _usable(layout: Layout, table: Table) -> None:
-    counts = layout.wide or (
-        layout.column("pest") and (layout.column("count") or layout.column("infested"))
-    )
-    if layout.column("date") is None or not counts:
-        found = ", ".join(h.strip() for h in table.rows[layout.row - 1][:12])
-        raise SheetRefused(
-            "file_is_not_a_table",
-            f"{table.file}: no row names a date and counts (found: {found[:200]}); expected"
-            " headings such as Date, Unit, Pest, Stage, Count, or a column for each pest",
-        )

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchwalk.records.sheets.context import Context, Fault, Sheet, at, cell
+from benchwalk.records.sheets.context import Context, Fault, Sheet, cell
 from benchwalk.records.sheets.counts import Taken, count_of, taken_as
 from benchwalk.records.sheets.found import At, NothingSeen, NotLooked, SheetRefused
 from benchwalk.records.sheets.gathering import Gathering
@@ -66,7 +66,7 @@ class LongRows:
         said = self.to.said(count)
         return Line(
             context=context,
-            place=at(number, self.count),
+            place=self.sheet.at(number, self.count),
             pest=cell(row, self.pest),
             stage=self._text(row, "stage"),
             count=count,
@@ -83,7 +83,9 @@ class LongRows:
         if self.infested or said.how == "infested":
             return "plant_infested"
         if context.method == "card":
-            self.to.assume("cards without a colour", "yellow_card", At(context.row))
+            self.to.assume(
+                "cards without a colour", "yellow_card", self.sheet.block.row_at(context.row)
+            )
             return "yellow_card"
         return context.method or "plant_count"
 
@@ -94,14 +96,14 @@ class LongRows:
         elif not (
             column and remark.strip() and self.to.treated(line.context, column, remark, alone=True)
         ):
-            self._not_looked(line, At(line.context.row), remark)
+            self._not_looked(line, self.sheet.block.row_at(line.context.row), remark)
 
     def _nothing(self, line: Line) -> None:
         """A look that found no pest; a number beside "none" contradicts it."""
         context = line.context
         fault = context.fault_of(line.method)
         if line.said.value or line.said.how in ("present", "rejected"):
-            self.to.reject(at(context.row, self.pest), "unknown_pest", line.pest)
+            self.to.reject(self.sheet.at(context.row, self.pest), "unknown_pest", line.pest)
         elif line.count.strip() and line.said.how == "not_looked":
             self._not_looked(line, line.place, line.count)
         elif fault is not None:
@@ -123,15 +125,19 @@ class LongRows:
 
     def _fault(self, number: int, column: Column, reason: str) -> None:
         """Refuse a row at the cell that is at fault."""
-        raw = cell(self.sheet.table.rows[number - 1], column)
-        self.to.reject(at(number, column), reason, raw)
+        raw = cell(self.sheet.block.rows[number - 1], column)
+        place = self.sheet.at(number, column)
+        if column.index in self.sheet.block.added:
+            # said once for all rows: the row's own place is that of its count
+            place = self.sheet.at(number, self.count)
+        self.to.reject(place, reason, raw)
 
     def _whole_look(self, line: Line) -> None:
         """A look that was not made, said where a pest would stand; a count contradicts it."""
         if line.said.how == "not_looked":
             self._not_looked(line, line.place, line.count)
         else:
-            self.to.reject(at(line.context.row, self.pest), "unknown_pest", line.pest)
+            self.to.reject(self.sheet.at(line.context.row, self.pest), "unknown_pest", line.pest)
 
     def _not_looked(self, line: Line, place: At, raw: str) -> None:
         context = line.context
@@ -169,11 +175,11 @@ class LongRows:
         if not line.pest.strip():
             self._fault(number, self.pest, "missing_pest")
             return
-        named = self.to.questions.name(line.pest, at(number, self.pest))
+        named = self.to.questions.name(line.pest, self.sheet.at(number, self.pest))
         if named.key is None:
             raw, reason = line.pest, named.reason or "unknown_pest"
             question = self.to.questions.open(raw)
-            self.to.reject(at(number, self.pest), reason, raw, question=question)
+            self.to.reject(self.sheet.at(number, self.pest), reason, raw, question=question)
             return
         self._staged(line, named, named.key)
 
@@ -195,7 +201,7 @@ class LongRows:
         place, raw = line.place, line.count
         mean = self.sheet.layout.column("mean")
         if line.said.how == "not_looked" and mean:
-            place, raw = at(line.context.row, mean), line.mean
+            place, raw = self.sheet.at(line.context.row, mean), line.mean
             taken = self._density(line, stage)
             lacks: tuple[str, ...] = ("count",)
         else:
@@ -214,11 +220,13 @@ class LongRows:
 
     def _density(self, line: Line, stage: str) -> Taken:
         """A mean where the count itself is not given."""
-        mark = re.escape(self.sheet.decimal)
+        mark = re.escape(self.sheet.ways.decimal)
         text = plain(line.mean)
         if not re.fullmatch(rf"[0-9]{{1,9}}({mark}[0-9]+)?", text):
             return Taken(stage, line.method, reason="unreadable_text")
-        return Taken(stage, line.method, "density", float(text.replace(self.sheet.decimal, ".")))
+        return Taken(
+            stage, line.method, "density", float(text.replace(self.sheet.ways.decimal, "."))
+        )
 
 
 def _needed(sheet: Sheet, *meanings: str) -> Column:
@@ -226,7 +234,7 @@ def _needed(sheet: Sheet, *meanings: str) -> Column:
     if not columns:
         raise SheetRefused(
             "file_is_not_a_table",
-            f"{sheet.table.file} has no column of {' or '.join(meanings)}; expected one in a sheet"
+            f"{sheet.block.file} has no column of {' or '.join(meanings)}; expected one in a sheet"
             " with a row for each count: name it in the mapping",
         )
     return columns[0]

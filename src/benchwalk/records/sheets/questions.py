@@ -61,7 +61,7 @@ class Questions:
 
     def day(self, at: At, text: str, proposed: str, other: str | None) -> bool:
         """Whether an inferred day stands; asks while nobody has said so."""
-        id_ = f"day:{at.row}"
+        id_ = f"day:{at.cell or at.row}"
         answer = self.answer(id_)
         if answer is None:
             choices = tuple(c for c in (proposed, other, REFUSED) if c)

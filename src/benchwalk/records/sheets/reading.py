@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
-from benchwalk.records.sheets.context import Sheet, why_skipped
+from benchwalk.records.sheets.context import Sheet, ways_of, why_skipped
+from benchwalk.records.sheets.cutting import READ_HIDDEN, Cut, cut
 from benchwalk.records.sheets.found import (
     Assumed,
     At,
@@ -25,10 +27,11 @@ from benchwalk.records.sheets.found import (
     Treatment,
 )
 from benchwalk.records.sheets.gathering import Gathering
-from benchwalk.records.sheets.layout import Columns, MappingError, layout_of, propose_mapping
+from benchwalk.records.sheets.layout import Columns, MappingError, meanings_of
 from benchwalk.records.sheets.long import LongRows
+from benchwalk.records.sheets.page import Table, cell_name
 from benchwalk.records.sheets.repeats import without_repeats
-from benchwalk.records.sheets.table import Table, read_table
+from benchwalk.records.sheets.table import read_table
 from benchwalk.records.sheets.units import renamed
 from benchwalk.records.sheets.wide import WideRows
 
@@ -55,6 +58,22 @@ __all__ = [
 ]
 
 NONE: Mapping[str, str] = {}
+EVERY = 500  # rows between two words on progress
+Progress = Callable[[int, int], None]
+
+
+def propose_mapping(table: Table, own_names: Mapping[str, str] = NONE) -> Columns:
+    """What each column of a file seems to hold: heading -> meaning.
+
+    ``means`` is a meaning of ``words/headings.csv``, "ignored", or "tally" for a column of counts,
+    which also has a taxon, a stage and a method.
+
+    Raises
+    ------
+    SheetRefused
+        if no row of the file names a date and counts.
+    """
+    return read_rows(table, own_names=own_names).mapping
 
 
 def read(
@@ -63,6 +82,7 @@ def read(
     answers: Mapping[str, str] = NONE,
     mapping: Columns | None = None,
     own_names: Mapping[str, str] = NONE,
+    progress: Progress | None = None,
 ) -> Reading:
     """What a scouting sheet says. Pure: nothing is recorded.
 
@@ -71,6 +91,7 @@ def read(
     answers : what a person answered: question id -> choice.
     mapping : heading -> meaning, as a person agreed to it; see :func:`propose_mapping`.
     own_names : the operation's own words for pests: word -> taxon.
+    progress : told now and then how many rows of how many are read.
 
     Returns
     -------
@@ -86,7 +107,10 @@ def read(
     OSError
         if the file cannot be opened.
     """
-    return read_rows(read_table(path), answers=answers, mapping=mapping, own_names=own_names)
+    table = read_table(path)
+    return read_rows(
+        table, answers=answers, mapping=mapping, own_names=own_names, progress=progress
+    )
 
 
 def read_rows(
@@ -95,35 +119,71 @@ def read_rows(
     answers: Mapping[str, str] = NONE,
     mapping: Columns | None = None,
     own_names: Mapping[str, str] = NONE,
+    progress: Progress | None = None,
 ) -> Reading:
-    """What the rows of a table say; see :func:`read`."""
-    layout = layout_of(table, mapping, own_names)
-    sheet = Sheet(table, layout, answers)
-    gathering = Gathering(sheet, answers, own_names)
-    for number in range(1, layout.row):
-        title = "title" if any(c.strip() for c in table.rows[number - 1]) else "blank"
-        gathering.skip(number, title)
-    rows = WideRows(sheet, gathering) if layout.wide else LongRows(sheet, gathering)
-    gathering.learn_keys()
+    """What the pages of a file say; see :func:`read`."""
+    parts = cut(table, meanings_of(mapping), own_names, _shown(answers))
+    sheets = [Sheet(block, layout) for block, layout in parts.tables]
+    ways = ways_of(sheets, answers, parts.year, table.from_1904)
+    for sheet in sheets:
+        sheet.learn(ways)
+    gathering = Gathering(sheets, answers, own_names)
+    gathering.learn_keys(row for page in table.pages for row in page.rows)
+    _around(gathering, parts)
+    for sheet in sheets:
+        _rows(sheet, gathering, progress)
+    gathering.ask_date_order()
+    found = without_repeats(renamed(gathering))
+    return _with_formulas(_reading(table, sheets, found, mapping is None))
+
+
+def _shown(answers: Mapping[str, str]) -> frozenset[str]:
+    """Hidden pages that a person wants read."""
+    asked = (id_.partition(":") for id_, answer in answers.items() if answer == READ_HIDDEN)
+    return frozenset(name for kind, _, name in asked if kind == "sheet")
+
+
+def _around(found: Gathering, parts: Cut) -> None:
+    """What of the file stands in no table."""
+    for place, why in parts.passed:
+        found.skip(place, why)
+    for place, text in parts.alone:
+        found.stands_alone(place, text)
+    for name in parts.hidden:
+        found.questions.ask(
+            Question(
+                id=f"sheet:{name}",
+                at=At(0, sheet=name),
+                reason="hidden_sheet",
+                question=f"The sheet {name!r} is hidden and holds counts; is it to be read?",
+                choices=("leave_out", READ_HIDDEN),
+                proposed="leave_out",
+            )
+        )
+
+
+def _rows(sheet: Sheet, gathering: Gathering, progress: Progress | None) -> None:
+    gathering.sheet = sheet
+    rows = WideRows(sheet, gathering) if sheet.layout.wide else LongRows(sheet, gathering)
+    total = len(sheet.block.rows)
     for number, row in sheet.numbered():
         why = why_skipped(sheet, row)
         if why is not None:
-            gathering.skip(number, why)
+            gathering.skip(sheet.block.row_at(number), why)
         elif not gathering.took_whole(number, row):
             rows.take(number, row)
-    gathering.ask_date_order()
-    return _reading(sheet, without_repeats(renamed(gathering)), mapping is None)
+        if progress and number % EVERY == 0:
+            progress(number, total)
 
 
-def _reading(sheet: Sheet, found: Gathering, proposed: bool) -> Reading:
-    table, layout = sheet.table, sheet.layout
+def _reading(table: Table, sheets: Iterable[Sheet], found: Gathering, proposed: bool) -> Reading:
     return Reading(
         file=table.file,
         sha256=table.sha256,
         encoding=table.encoding,
         delimiter=table.delimiter,
-        mapping=layout.mapping(),
-        headings=tuple(table.rows[layout.row - 1]),
+        mapping={k: v for s in sheets for k, v in s.layout.mapping().items()},
+        headings=tuple(dict.fromkeys(h for s in sheets for h in s.block.rows[0])),
         records=tuple(found.records),
         nothing_seen=tuple(found.nothing_seen),
         not_looked=tuple(found.not_looked),
@@ -133,16 +193,49 @@ def _reading(sheet: Sheet, found: Gathering, proposed: bool) -> Reading:
         renames=tuple(found.renames),
         notes=tuple(found.notes),
         skips=tuple(found.skipped),
-        ignored_columns=layout.ignored(),
+        ignored_columns=tuple(dict.fromkeys(c for s in sheets for c in s.layout.ignored())),
         asked=tuple(found.questions.asked.values()),
-        assumed=(
-            *sheet.assumed(),
-            *(layout.assumed() if proposed else ()),
-            *found.assumed.values(),
-        ),
+        assumed=_assumed(sheets, found, proposed),
         ends=_ends(found),
         read=found.read,
-        rows={At(n): tuple(row) for n, row in enumerate(table.rows, start=1)},
+        pages=table.pages,
+    )
+
+
+def _assumed(sheets: Iterable[Sheet], found: Gathering, proposed: bool) -> tuple[Assumed, ...]:
+    """What was taken for granted, each once, at the first place where it was."""
+    said = [a for s in sheets for a in s.assumed()]
+    said += [a for s in sheets if proposed for a in s.layout.assumed(s.block)]
+    once = {(a.what, a.value): a for a in reversed([*said, *found.assumed.values()])}
+    return tuple(reversed(once.values()))
+
+
+def _with_formulas(reading: Reading) -> Reading:
+    """Cells of formulas as they are written; one that was never worked out is no count."""
+    written = {
+        (page.name, cell_name(*spot)): f"{formula} [{page.rows[spot[0] - 1][spot[1]]}]"
+        for page in reading.pages
+        for spot, formula in page.formulas.items()
+        if spot[0] <= len(page.rows) and spot[1] < len(page.rows[spot[0] - 1])
+    }
+    empty = {(p.name, cell_name(*spot)) for p in reading.pages for spot in p.without_value}
+    if not written and not empty:
+        return reading
+
+    def key(at: At) -> tuple[str | None, str]:
+        return at.sheet, at.cell or ""
+
+    return replace(
+        reading,
+        records=tuple(replace(c, raw=written.get(key(c.at), c.raw)) for c in reading.records),
+        rejects=tuple(
+            replace(
+                r,
+                raw=written.get(key(r.at), r.raw),
+                reason="formula_without_value" if key(r.at) in empty else r.reason,
+            )
+            for r in reading.rejects
+        ),
     )
 
 

@@ -6,7 +6,7 @@ import csv
 from pathlib import Path
 
 from benchwalk.catalogue import say
-from benchwalk.records.sheets.found import At, Reading, Reject
+from benchwalk.records.sheets.found import Reading, Reject
 from benchwalk.records.sheets.values import hostile
 
 
@@ -27,7 +27,7 @@ def rejects_csv(reading: Reading, path: Path, locale: str = "en") -> None:
         writer = csv.writer(handle)
         writer.writerow([*own, *(guarded(h) for h in reading.headings)])
         for reject in reading.rejects:
-            row = reading.rows.get(At(reject.at.row), ())
+            row = reading.row(reject.at)
             writer.writerow([*_said(reject, locale), *(guarded(cell) for cell in row)])
 
 

@@ -14,6 +14,7 @@ from benchwalk.records.sheets.values import said, sign
 from benchwalk.records.sheets.words import fold, means, rows, tidy
 from benchwalk.reference import actives, taxa, taxon_names
 
+NO_DAY = "no day is written: the day of the row"
 NEAR = dt.timedelta(days=14)  # own choice: of two orders, the one this near the walk is meant
 
 
@@ -253,7 +254,7 @@ def _when(work: Work, walk: dt.date | None, text: str) -> list[tuple[dt.date | N
             return [(walk + dt.timedelta(days=int(number)), f"counted from the walk of {walk}")]
         if name == "weekday":
             return [_weekday(int(number), walk, text)]
-    return [(walk, "no day is written: the day of the row")]
+    return [(walk, NO_DAY)]
 
 
 def _weekday(number: int, walk: dt.date, text: str) -> tuple[dt.date, str]:

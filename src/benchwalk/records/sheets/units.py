@@ -6,9 +6,10 @@ import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
 
-from benchwalk.records.sheets.context import Sheet, at, cell, place_key
+from benchwalk.records.sheets.context import Sheet, cell, place_key
 from benchwalk.records.sheets.found import At, Question, Rename
 from benchwalk.records.sheets.gathering import Gathering
+from benchwalk.records.sheets.layout import Column
 from benchwalk.records.sheets.names import squeezed
 from benchwalk.records.sheets.questions import choices_of
 from benchwalk.records.sheets.remarks import unit_with_old_name
@@ -54,7 +55,7 @@ def renamed(found: Gathering) -> Gathering:
 
 def _new_names(found: Gathering) -> dict[tuple[str | None, str], str]:
     """(house, old name) -> new name, in each house that has both: others keep their own."""
-    places = {(w.house, place_key(unit)) for (_, unit), w in _walked(found.sheet).items()}
+    places = {(w.house, place_key(unit)) for (_, unit), w in _walked(found).items()}
     return {
         (house, place_key(r.old)): r.new
         for r in found.renames
@@ -66,46 +67,59 @@ def _new_names(found: Gathering) -> dict[tuple[str | None, str], str]:
 
 def _stated_in_cells(found: Gathering) -> None:
     """A cell "N3 (old North 3)" in the column of units states a rename, once."""
-    sheet, column = found.sheet, found.sheet.layout.column("unit")
-    if column is None:
+    for sheet in found.sheets:
+        column = sheet.layout.column("unit")
+        seen: set[str] = set()
+        for number, row in sheet.numbered() if column else ():
+            text = cell(row, column) if column else ""
+            if column and "(" in text and text not in seen:
+                seen.add(text)
+                _stated_in(found, sheet, number, column)
+
+
+def _stated_in(found: Gathering, sheet: Sheet, number: int, column: Column) -> None:
+    row = sheet.block.rows[number - 1]
+    new, old = unit_with_old_name(cell(row, column))
+    spelling = sheet.ways.spelling
+    if old is None or place_key(old) not in spelling:
         return
-    for number, row in sheet.numbered():
-        new, old = unit_with_old_name(cell(row, column))
-        known = old is not None and place_key(old) in sheet.spelling
-        told = {(place_key(r.old), place_key(r.new)) for r in found.renames}
-        if known and old is not None and (place_key(old), place_key(new)) not in told:
-            found.renames.append(
-                Rename(
-                    old=sheet.spelling[place_key(old)],
-                    new=sheet.spelling[place_key(new)],
-                    on=sheet.context(number, row).on,
-                    at=at(number, column),
-                    stated=True,
-                )
-            )
+    if (place_key(old), place_key(new)) in {
+        (place_key(r.old), place_key(r.new)) for r in found.renames
+    }:
+        return
+    found.renames.append(
+        Rename(
+            old=spelling[place_key(old)],
+            new=spelling[place_key(new)],
+            on=sheet.context(number, row).on,
+            at=sheet.at(number, column),
+            stated=True,
+        )
+    )
 
 
 Walks = dict[tuple[str | None, str], Walked]
 
 
-def _walked(sheet: Sheet) -> Walks:
-    column = sheet.layout.column("unit")
+def _walked(found: Gathering) -> Walks:
     walked: Walks = {}
-    for number, row in sheet.numbered():
-        context, unit = sheet.context(number, row), sheet.place(row, "unit")
-        if unit is not None and context.on is not None and column is not None:
-            seen = walked.setdefault(
-                (context.house, unit), Walked(context.house, at(number, column))
-            )
-            seen.days.add(context.on)
-            seen.crops.add(context.crop_raw)
+    for sheet in found.sheets:
+        column = sheet.layout.column("unit")
+        for number, row in sheet.numbered() if column else ():
+            context, unit = sheet.context(number, row), sheet.place(row, "unit")
+            if unit is not None and context.on is not None and column is not None:
+                key = context.house, unit
+                if key not in walked:
+                    walked[key] = Walked(context.house, sheet.at(number, column))
+                walked[key].days.add(context.on)
+                walked[key].crops.add(context.crop_raw)
     return walked
 
 
 def _likely(found: Gathering) -> None:
     """Ask about a unit that stops where one begins that could be the same."""
     told = {place_key(r.old) for r in found.renames}
-    walked = _walked(found.sheet)
+    walked = _walked(found)
     pairs: dict[str, dict[str, Walked]] = defaultdict(dict)
     for (_, old), before in walked.items():
         for (_, new), after in walked.items():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-from benchwalk.records.sheets.context import Context, Fault, Sheet, at, cell
+from benchwalk.records.sheets.context import Context, Fault, Sheet, cell
 from benchwalk.records.sheets.counts import count_of, taken_as
 from benchwalk.records.sheets.found import At, NothingSeen, NotLooked
 from benchwalk.records.sheets.gathering import Gathering
@@ -42,7 +42,7 @@ class WideRows:
         if self.to.clean(remark) and context.on and context.unit and not context.plants_fault:
             self.to.nothing_seen.append(
                 NothingSeen(
-                    at=at(context.row, column),
+                    at=self.sheet.at(context.row, column),
                     on=context.on,
                     house=context.house,
                     unit=context.unit,
@@ -60,14 +60,17 @@ class WideRows:
 
     def _refused(self, number: int, row: Sequence[str], fault: Fault) -> None:
         self.to.read += 1
-        self.to.reject(at(number, fault.column), fault.reason, cell(row, fault.column))
+        place = self.sheet.at(number, fault.column)
+        if fault.column.index in self.sheet.block.added:
+            place = self.sheet.block.row_at(number)
+        self.to.reject(place, fault.reason, cell(row, fault.column))
 
     def _cell(self, context: Context, column: Column, raw: str) -> None:
         tally = column.tally
         if tally is None or (context.fault and not raw.strip()):
             return
         self.to.read += 1
-        place, value = at(context.row, column), self.to.said(raw)
+        place, value = self.sheet.at(context.row, column), self.to.said(raw)
         if value.how == "not_looked" and context.on is not None:
             self._not_looked(context, tally, place, raw, context.on)
             return
@@ -100,7 +103,7 @@ class WideRows:
         )
 
     def _count(self, context: Context, column: Column, tally: Tally, value: Said, raw: str) -> None:
-        place = at(context.row, column)
+        place = self.sheet.at(context.row, column)
         named = self._named(tally, place)
         if named.key is None:
             question = self.to.questions.open(tally.word)

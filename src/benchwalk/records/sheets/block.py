@@ -1,0 +1,70 @@
+"""A table inside a page: a row of headings and the rows below it, each cell with its place."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from benchwalk.records.sheets.found import At
+from benchwalk.records.sheets.page import Page, Row, Spot, cell_name
+
+
+@dataclass(frozen=True)
+class Block:
+    """A table as upright rows; ``rows[0]`` holds the headings.
+
+    Where the page has its days across, the table is turned: a row here is a column there.
+
+    Parameters
+    ----------
+    lines : the page's row of each row here; of a turned table, the page's column.
+    columns : the page's column of each column here; of a turned table, the page's row.
+    headed : the page's row of headings, which names a column of a text file.
+    added : columns that no heading has, said once in a title or the page's name: index -> place.
+    method : how it was counted, where a title or the page's name says it.
+    """
+
+    page: Page
+    file: str
+    delimiter: str
+    rows: tuple[Row, ...]
+    lines: Sequence[int]
+    columns: Sequence[int]
+    headed: Row
+    turned: bool = False
+    added: Mapping[int, At] = field(default_factory=dict)
+    method: str | None = None
+    number: int = 0
+
+    def spot(self, number: int, index: int) -> Spot:
+        """The page's row and column of a cell, by its row here (from 1) and its column."""
+        line, column = self.lines[number - 1], self.columns[index]
+        return (column, line) if self.turned else (line, column)
+
+    def at(self, number: int, index: int) -> At:
+        """The place of a cell."""
+        if index in self.added:
+            return self.added[index]
+        return self.place(self.spot(number, index), self.line(number))
+
+    def place(self, spot: Spot, line: tuple[int, int] | None = None) -> At:
+        """The place of a spot of the page."""
+        row, column = spot
+        if self.page.name is not None:
+            return At(row, sheet=self.page.name, cell=cell_name(row, column), line=line)
+        heading = self.headed[column] if column < len(self.headed) else cell_name(row, column)
+        return At(row, heading, line=line)
+
+    def row_at(self, number: int) -> At:
+        """The place of a whole row; of a turned table, the day that heads the column."""
+        if self.turned:
+            return self.at(number, 0)
+        return At(self.lines[number - 1], sheet=self.page.name, line=self.line(number))
+
+    def written(self, number: int) -> Row:
+        """A row as the page has it; of a turned table, as it stands here."""
+        return self.rows[number - 1] if self.turned else self.page.rows[self.lines[number - 1] - 1]
+
+    def line(self, number: int) -> tuple[int, int]:
+        """What tells a row of this table from all rows of the file."""
+        return self.number, number
