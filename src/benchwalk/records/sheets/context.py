@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.dates import (
@@ -27,7 +28,7 @@ from benchwalk.records.sheets.layout import Column, Layout
 from benchwalk.records.sheets.names import crop_of
 from benchwalk.records.sheets.remarks import order_in, unit_with_old_name
 from benchwalk.records.sheets.values import marks, plain
-from benchwalk.records.sheets.words import means, tidy
+from benchwalk.records.sheets.words import MANY, means, tidy
 
 WHOLE_NUMBER = re.compile(r"[0-9]{1,6}([.,]0+)?")
 SEVERAL = re.compile(r"[0-9]+\s?(?:[-–,+&/]|to|a|bis)\s?[0-9]+.*")  # "1-5" is not one plant
@@ -321,12 +322,14 @@ def cell(row: Sequence[str], column: Column) -> str:
     return row[column.index] if column.index < len(row) else ""
 
 
+@lru_cache(MANY)
 def whole(text: str) -> int | None:
     """A whole number of plants or squares; none for an empty cell or another text."""
     found = plain(text)
     return int(re.split("[.,]", found)[0]) if WHOLE_NUMBER.fullmatch(found) else None
 
 
+@lru_cache(MANY)
 def place_key(name: str) -> str:
     """A house or unit for comparing: without case and doubled spaces."""
     return tidy(name).casefold()

@@ -7,9 +7,10 @@ import re
 import statistics
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
-from benchwalk.records.sheets.words import halfwidth
+from benchwalk.records.sheets.words import MANY, halfwidth
 
 Order = Literal["month first", "day first"]
 ORDERS: tuple[Order, Order] = ("month first", "day first")
@@ -102,6 +103,7 @@ def order_of(answer: str) -> Order | None:
     return next((o for form, o in _ANSWERS.items() if re.fullmatch(form, letters)), None)
 
 
+@lru_cache(MANY)
 def parts(raw: str, year: int | None = None) -> Parts | dt.date | str | None:
     """A date cell taken apart.
 
@@ -238,6 +240,7 @@ def _both(p: Parts) -> bool:
     return None not in days and len(days) == 2
 
 
+@lru_cache(MANY)
 def day(
     raw: str,
     order: Order | None,

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from benchwalk.records.sheets.dates import parts
 from benchwalk.records.sheets.names import Named, stage_of, stage_words_for, taxon_of
 from benchwalk.records.sheets.values import said
-from benchwalk.records.sheets.words import fold, means, rows
+from benchwalk.records.sheets.words import MANY, fold, means, rows
 from benchwalk.reference import stage_possible
 
 CARDS = ("yellow_card", "blue_card")
@@ -50,6 +50,7 @@ class Tally:
     agreed: bool = False
 
 
+@lru_cache(MANY)
 def heading_key(heading: str) -> str:
     """A heading for comparing: folded, without signs between its words."""
     return " ".join(re.sub(r"[()/\\:,;&'\"\[\]]", " ", fold(heading)).split())
@@ -65,11 +66,13 @@ def _methods() -> Mapping[str, str]:
     return {heading_key(row["word"]): row["meaning"] for row in rows("methods")}
 
 
+@lru_cache(MANY)
 def listed(heading: str) -> str | None:
     """The meaning of a heading that is in the table of headings; none for another."""
     return _meanings().get(heading_key(heading))
 
 
+@lru_cache(MANY)
 def method_of(text: str) -> str | None:
     """The method a cell or part of a heading names; "card" where it says no colour."""
     return _methods().get(heading_key(text))

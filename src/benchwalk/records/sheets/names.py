@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 from rapidfuzz.distance import OSA
 
-from benchwalk.records.sheets.words import fold
+from benchwalk.records.sheets.words import MANY, fold
 from benchwalk.reference import (
     crop_names,
     crops,
@@ -139,11 +139,13 @@ def _stages_by_name() -> Mapping[str, tuple[str, ...]]:
     return found
 
 
+@lru_cache(MANY)
 def stage_words_for(text: str) -> tuple[str, ...]:
     """Every stage that a word may stand for, whatever the animal."""
     return tuple(dict.fromkeys(_stages_by_name().get(squeezed(text), ())))
 
 
+@lru_cache(MANY)
 def stage_of(text: str, taxon: str) -> str | None:
     """The stage a word means for a taxon; none where it knows no such word or has no such stage."""
     possible = [s for s in stage_words_for(text) if stage_possible(taxon, s)]
@@ -157,6 +159,7 @@ def _crops_by_name() -> Mapping[str, frozenset[str]]:
     return _index(names)
 
 
+@lru_cache(MANY)
 def crop_of(text: str) -> str | None:
     """The crop a word stands for; none where no crop, or more than one, goes by it."""
     for form in _singulars(squeezed(text)):

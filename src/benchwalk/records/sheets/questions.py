@@ -19,6 +19,7 @@ class Questions:
         self.answers = {_key(id_): answer for id_, answer in answers.items()}
         self.own = own
         self.asked: dict[str, Question] = {}
+        self.named: dict[str, Named] = {}  # what words stand for before any answer
 
     def answer(self, id_: str) -> str | None:
         """What was answered to a question; none where nothing was."""
@@ -40,7 +41,9 @@ class Questions:
     def name(self, text: str, at: At) -> Named:
         """What a name of a pest stands for, after the answers; asks where that is not certain."""
         word = tidy(text)
-        found, id_ = taxon_of(word, self.own), f"name:{word}"
+        if word not in self.named:
+            self.named[word] = taxon_of(word, self.own)
+        found, id_ = self.named[word], f"name:{word}"
         if found.key is not None and not found.proposed:
             return found
         answer = self.answer(id_)

@@ -6,12 +6,12 @@ import datetime as dt
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 
 from benchwalk.records.sheets.dates import MONTHS, ORDERS, Order, Parts, habit, parts
 from benchwalk.records.sheets.values import said, sign
-from benchwalk.records.sheets.words import fold, means, rows, tidy
+from benchwalk.records.sheets.words import MANY, fold, means, rows, tidy
 from benchwalk.reference import actives, taxa, taxon_names
 
 NO_DAY = "no day is written: the day of the row"
@@ -363,6 +363,7 @@ def _without_day(name: str) -> str:
     return tidy(re.sub(rf"\s+(?:on |am |el )?(?:{DATE.pattern}).*", "", name))
 
 
+@lru_cache(MANY)
 def unit_with_old_name(unit: str) -> tuple[str, str | None]:
     """A unit cell, and the old name it gives in brackets: "N3 (old North 3)"."""
     found = re.fullmatch(IN_UNIT, tidy(unit), re.IGNORECASE)

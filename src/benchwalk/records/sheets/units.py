@@ -30,6 +30,8 @@ def renamed(found: Gathering) -> Gathering:
     _stated_in_cells(found)
     _likely(found)
     new_names = _new_names(found)
+    if not new_names:
+        return found
 
     def name(unit: str | None, house: str | None) -> str | None:
         if unit is None:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from benchwalk.records.sheets.dates import MONTHS
-from benchwalk.records.sheets.words import fold, halfwidth, means, unaccented
+from benchwalk.records.sheets.words import MANY, fold, halfwidth, means, unaccented
 
 DASHES = frozenset("-‐‑‒–—−")
 # what a spreadsheet runs: OWASP ASVS 5.0, 1.2.10 has = + - @ and the tab; line ends and the
@@ -42,6 +43,7 @@ def rejected(reason: str) -> Said:
     return Said("rejected", reason=reason)
 
 
+@lru_cache(MANY)
 def plain(raw: str) -> str:
     """A cell without outer and doubled spaces and without a guard, with one sign for minus."""
     text = raw.strip()
@@ -68,9 +70,12 @@ def said(raw: str, *, decimal: str = ".", key: Mapping[str, str] | None = None) 
         An empty cell is "not_looked", never 0.
     """
     text = plain(raw)
-    keyed = (key or {}).get(sign(text))
-    if keyed is not None:
-        text = plain(keyed)
+    keyed = key.get(sign(text)) if key else None
+    return _read(text if keyed is None else plain(keyed), decimal)
+
+
+@lru_cache(MANY)
+def _read(text: str, decimal: str) -> Said:
     for read in (_absent, _word, _whole, _formula, _bound, _fraction, _number, _text):
         found = read(text, decimal)
         if found is not None:

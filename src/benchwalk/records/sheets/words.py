@@ -5,12 +5,15 @@ from __future__ import annotations
 import csv
 import unicodedata
 from collections.abc import Iterator
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 
+# cells of a sheet say the same few words over and over; this many texts are kept for each question
+MANY = 1 << 15
 INVISIBLE = dict.fromkeys(map(ord, "\u200b\u2060\ufeff"), "")
 
 
+@lru_cache(MANY)
 def halfwidth(text: str) -> str:
     """Text with full-width signs as plain ones, without signs of no width or doubled spaces.
 
@@ -21,16 +24,19 @@ def halfwidth(text: str) -> str:
     return " ".join("".join(signs).translate(INVISIBLE).split())
 
 
+@lru_cache(MANY)
 def tidy(text: str) -> str:
     """Text for showing: without doubled, non-breaking and outer spaces."""
     return " ".join(unicodedata.normalize("NFC", text).split())
 
 
+@lru_cache(MANY)
 def fold(text: str) -> str:
     """Text for comparing: also without case, accents, dots, hyphens and underscores."""
     return " ".join(unaccented(text).translate(_SPACED).split())
 
 
+@lru_cache(MANY)
 def unaccented(text: str) -> str:
     """Text without case and accents."""
     wide = unicodedata.normalize("NFKD", text.casefold())
@@ -52,6 +58,7 @@ def cell_words() -> dict[str, str]:
     return {_closed(row["word"]): row["meaning"] for row in rows("cells")}
 
 
+@lru_cache(MANY)
 def means(text: str) -> str | None:
     """What a cell that is one of the known words means; none for any other text."""
     return cell_words().get(_closed(text))
