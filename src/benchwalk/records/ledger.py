@@ -12,8 +12,9 @@ import hashlib
 import json
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import islice
+from typing import Any, TypeVar
 
 from sqlalchemy import Connection, event, func, insert, inspect, select
 from sqlalchemy.orm import ORMExecuteState, Session, with_loader_criteria
@@ -21,7 +22,10 @@ from sqlalchemy.orm.exc import StaleDataError
 
 from benchwalk.records.base import Base, Line, Record, Scoped, uuid7
 from benchwalk.records.operations import Ledger, Operation
+from benchwalk.records.plain import Plain, plain, shape_of
 
+T = TypeVar("T")
+BATCH = 500  # own choice: records (and their lines) held as rows at a time; more is no quicker
 HASHED = (
     "seq",
     "epoch",
@@ -47,36 +51,30 @@ class Ledgered(Session):
     """
 
 
+_CANONICAL = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str
+)
+
+
 def canonical(value: Any) -> str:
     """One text for one content: sorted keys, no spaces, ids and days as text."""
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
+    return _CANONICAL.encode(value)
 
 
 def lines(record: Base) -> list[tuple[str, list[Any]]]:
     """The parts of a record, by the name they have on it."""
-    held = inspect(type(record)).relationships
-    return [
-        (r.key, list(getattr(record, r.key))) for r in held if issubclass(r.mapper.class_, Line)
-    ]
+    return [(name, list(getattr(record, name))) for name in shape_of(type(record)).lines]
 
 
 def columns(row: Base) -> dict[str, Any]:
     """Every column of a row, scope and rev left out, as it stands or by its default."""
-    out = {}
-    for column in type(row).__table__.columns:
-        value = getattr(row, column.key)
-        if value is None and column.default is not None and column.default.is_scalar:
-            value = column.default.arg
-        elif value is None and column.default is not None and column.key != "id":
-            value = column.default.arg(None)
-        out[column.key] = value
-    return {k: v for k, v in out.items() if k not in ("operation_id", "rev")}
+    return plain(row).columns()
 
 
-def body(row: Base) -> dict[str, Any]:
+def body(row: Plain) -> dict[str, Any]:
     """What a person said: the columns and the lines, empty ones left out."""
-    said = {k: v for k, v in columns(row).items() if v is not None}
-    return said | {name: [body(line) for line in held] for name, held in lines(row) if held}
+    said = {k: v for k, v in row.columns().items() if v is not None}
+    return said | {name: [body(line) for line in held] for name, held in row.lines.items() if held}
 
 
 def digest(before: bytes, said: Mapping[str, Any]) -> bytes:
@@ -109,15 +107,17 @@ class Head:
         self.seq: int = 0 if last is None else last.seq
         self.digest: bytes = b"" if last is None else last.digest
 
-    def say(self, record: Record, rev: int, void_reason: str | None) -> dict[str, Any]:
+    def say(
+        self, kind: str, record: uuid.UUID, rev: int, void_reason: str | None, said: dict[str, Any]
+    ) -> dict[str, Any]:
         """The next ledger row, chained; not yet written."""
         self.seq += 1
-        said = {
+        row = {
             "operation_id": self.operation,
             "seq": self.seq,
             "epoch": self.epoch,
-            "kind": type(record).__tablename__,
-            "id": record.id,
+            "kind": kind,
+            "id": record,
             "rev": rev,
             "void_reason": void_reason,
             "by_id": self.info.get("by_id"),
@@ -126,10 +126,10 @@ class Head:
             "seen_at": self.info.get("seen_at", self.now),
             "clock_offset_s": self.info.get("clock_offset_s"),
             "received_at": self.now,
-            "body": canonical(body(record)),
+            "body": canonical(said),
         }
-        self.digest = digest(self.digest, said)
-        return said | {"digest": self.digest}
+        self.digest = digest(self.digest, row)
+        return row | {"digest": self.digest}
 
 
 @event.listens_for(Ledgered, "before_flush")
@@ -141,11 +141,16 @@ def _write_ledger(session: Ledgered, *_: Any) -> None:
     for record in changed + voided:
         record.operation_id = head.operation
         record.id = record.id or uuid7()
-        void = session.info.get("void_reason", "voided") if record in voided else None
-        rev = _next_rev(session, record, head.operation)
-        if void is None:
+    revs = _next_revs(session, changed + voided, head.operation)
+    rows = []
+    for record in changed + voided:
+        void, rev = None, revs[record.id]
+        if record in voided:
+            void = session.info.get("void_reason", "voided")
+        else:
             _number(record, rev, head.operation)
-        session.execute(insert(Ledger), head.say(record, rev, void))
+        rows.append(head.say(_kind(record), record.id, rev, void, body(plain(record))))
+    _insert(session, Ledger.__tablename__, rows)
 
 
 def _changed(session: Session) -> list[Record]:
@@ -175,17 +180,35 @@ def _record_of(session: Session, row: object) -> Record | None:
     return owner if isinstance(owner, Record) else None
 
 
-def _next_rev(session: Session, record: Record, operation: int) -> int:
-    newest = session.execute(
-        select(func.max(Ledger.rev)).where(Ledger.operation_id == operation, Ledger.id == record.id)
-    ).scalar()
-    rev = 1 if newest is None else newest + 1
-    if inspect(record).persistent and record.rev != rev - 1:
-        raise StaleDataError(
-            f"{record.__tablename__} {record.id}: you read rev {record.rev},"
-            f" rev {rev - 1} is in the ledger; read it again before you change it"
-        )
-    return rev
+def _next_revs(session: Session, records: Iterable[Record], operation: int) -> dict[uuid.UUID, int]:
+    """The rev that each record gets now, by its id.
+
+    Raises
+    ------
+    StaleDataError
+        if somebody else changed a record after it was read here.
+    """
+    held = {r.id: r for r in records}
+    newest: dict[uuid.UUID, int] = {}
+    for ids in batches(held):
+        found = select(Ledger.id, func.max(Ledger.rev)).group_by(Ledger.id)
+        found = found.where(Ledger.operation_id == operation, Ledger.id.in_(ids))
+        newest.update((row[0], row[1]) for row in session.execute(found))
+    for record in held.values():
+        there = newest.get(record.id)
+        if inspect(record).persistent and record.rev != there:
+            raise StaleDataError(
+                f"{record.__tablename__} {record.id}: you read rev {record.rev},"
+                f" rev {there} is in the ledger; read it again before you change it"
+            )
+    return {i: newest[i] + 1 if i in newest else 1 for i in held}
+
+
+def batches(items: Iterable[T], size: int = BATCH) -> Iterator[list[T]]:
+    """A few at a time, as they come."""
+    rest = iter(items)
+    while batch := list(islice(rest, size)):
+        yield batch
 
 
 def _number(row: Any, rev: int, operation: int) -> None:
@@ -208,24 +231,48 @@ def _keep_to_operation(state: ORMExecuteState) -> None:
         )
 
 
-def write_new(session: Session, records: Iterable[Record]) -> int:
+def write_new(session: Session, records: Iterable[Record | Plain]) -> int:
     """Write many records that nobody has said before; how many they were.
 
     The bulk way in: ledger rows and table rows go in as whole lists, records of one kind in the
     order given, kinds in the order of their references. Every rule of the database holds.
     """
-    head, said = Head(session), []
+    return write_in_order(session, sorted(records, key=lambda r: _ORDER[_kind(r)]))
+
+
+def write_in_order(session: Session, records: Iterable[Record | Plain]) -> int:
+    """Write many new records as they come, what is referred to first; how many they were.
+
+    Only a batch of them is held at a time. Nothing else may write to the operation meanwhile, so
+    nothing that waits in the session may be changed by what makes the records.
+    """
+    head = Head(session)
+    return sum(_write(session, head, batch) for batch in batches(records))
+
+
+def _write(session: Session, head: Head, records: Iterable[Record | Plain]) -> int:
     rows: dict[str, list[dict[str, Any]]] = defaultdict(list)
-    for record in sorted(records, key=lambda r: _ORDER[type(r).__tablename__]):
-        record.id = record.id or uuid7()
-        _collect(record, {}, head.operation, rows)
-        said.append(head.say(record, 1, None))
-    if said:
-        session.execute(insert(Ledger.__table__), said)  # type: ignore[arg-type]  # a declared Table
-    for table in Base.metadata.sorted_tables:
-        if rows[table.name]:
-            session.execute(insert(table), rows[table.name])
+    said = [_say_new(head, r if isinstance(r, Plain) else plain(r), rows) for r in records]
+    _insert(session, Ledger.__tablename__, said)
+    for table in sorted(rows, key=lambda name: _ORDER[name]):
+        _insert(session, table, rows[table])
     return len(said)
+
+
+def _say_new(head: Head, record: Plain, rows: dict[str, list[dict[str, Any]]]) -> dict[str, Any]:
+    """The ledger row of a new record; its own rows and those of its lines are filed."""
+    record.said.setdefault("id", uuid7())
+    said = _collect(record, {}, head.operation, rows)
+    return head.say(_kind(record), record.said["id"], 1, None, said)
+
+
+def _insert(session: Session, table: str, rows: list[dict[str, Any]]) -> None:
+    session.execute(insert(Base.metadata.tables[table]), rows)
+
+
+def _kind(record: Record | Plain) -> str:
+    model = record.model if isinstance(record, Plain) else type(record)
+    return str(model.__tablename__)
 
 
 _RECORDS = {
@@ -237,18 +284,21 @@ _ORDER = {table.name: n for n, table in enumerate(Base.metadata.sorted_tables)}
 
 
 def _collect(
-    row: Base, keys: Mapping[str, Any], operation: int, rows: dict[str, list[dict[str, Any]]]
-) -> None:
-    """The row and its lines as dictionaries; a line takes the key of what it is a part of."""
-    mine = columns(row) | dict(keys)
-    rows[row.__tablename__].append(mine | {"operation_id": operation, "rev": 1})
-    for r in inspect(type(row)).relationships:
-        if not issubclass(r.mapper.class_, Line):
-            continue
-        pairs = [(str(a.key), str(b.key)) for a, b in r.local_remote_pairs]
-        passed = {there: mine[here] for here, there in pairs if here != "operation_id"}
-        for line in getattr(row, r.key):
-            _collect(line, passed, operation, rows)
+    row: Plain, keys: Mapping[str, Any], operation: int, rows: dict[str, list[dict[str, Any]]]
+) -> dict[str, Any]:
+    """File the row and its lines; a line takes the key of what it is a part of.
+
+    Returned is what a person said, the same as `body`, of columns made once.
+    """
+    held, shape = row.columns(), shape_of(row.model)
+    said = {k: v for k, v in held.items() if v is not None}
+    mine = {**held, **keys, "operation_id": operation, "rev": 1}
+    rows[shape.table.name].append(mine)
+    for name, lines in row.lines.items():
+        if lines:
+            passed = {there: mine[here] for there, here in shape.lines[name]}
+            said[name] = [_collect(line, passed, operation, rows) for line in lines]
+    return said
 
 
 def verify(session: Session | Connection, operation: int) -> int | None:

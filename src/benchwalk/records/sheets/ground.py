@@ -9,7 +9,9 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import uuid
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
@@ -19,6 +21,7 @@ from benchwalk.records.base import Record, uuid7
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Operation, Person
 from benchwalk.records.places import AirSpace, House, Unit
+from benchwalk.records.plain import Plain
 from benchwalk.records.plants import NOT_SAID, Phase, Planting
 from benchwalk.records.seen import Visit, Walk
 from benchwalk.records.sheets.found import Count, NothingSeen, Reading
@@ -35,6 +38,7 @@ class LandingRefusedError(Refusal):
     """The sheet contradicts what is recorded (a closed unit, say); nothing was written."""
 
 
+@lru_cache(maxsize=4096)
 def fold(name: str | None) -> str:
     """A name for comparing: without case and double spaces."""
     return " ".join((name or "").split()).casefold()
@@ -46,21 +50,39 @@ def short_name(house: str | None, name: str) -> str:
     return after if house and parted and fold(before) == fold(house) else name
 
 
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where, when and by whom something was seen; `planting` is None where no crop is named."""
+
+    on: dt.date
+    scout: str  # folded; "" where nobody is named
+    unit: Unit
+    walk: uuid.UUID
+    planting: uuid.UUID | None
+
+
 class Ground:
-    """Where the looks of one sheet belong, inside one transaction."""
+    """Where the looks of one sheet belong, inside one transaction.
+
+    Most counts share their place with others: what is found or made for a place is found or made
+    for one count of each (`stands`), not for every count.
+    """
 
     def __init__(self, session: Ledgered, reading: Reading) -> None:
         self.session, self.reading = session, reading
         self.operation = session.get_one(Operation, session.info["operation_id"])
         self.zone = ZoneInfo(self.operation.zone)
         self.seen: Sequence[Seen] = [*reading.records, *reading.nothing_seen]
-        self.fresh: list[Record] = []
+        self.stands: dict[Hashable, Seen] = {}
+        for s in self.seen:
+            self.stands.setdefault(_stand(s), s)
+        self.fresh: list[Record | Plain] = []
         self.units_made: list[str] = []
         self.houses_made: list[str] = []
         self.houses = {fold(h.name): h for h in session.scalars(select(House))}
         self.units: dict[tuple[str, str], Unit] = {}
         self.standing: dict[tuple[uuid.UUID, str], Planting] = {}
-        self.walks: dict[tuple[dt.date, str, uuid.UUID], uuid.UUID] = {}
+        self.spots: dict[Hashable, Spot] = {}
         self._know_units()
 
     def lay(self) -> None:
@@ -71,15 +93,9 @@ class Ground:
         self._plantings()
         self._walks()
 
-    def walk_of(self, s: Seen) -> uuid.UUID:
-        """The walk on which something was seen."""
-        return self.walks[s.on, fold(s.scout), self.unit_of(s.house, s.unit).id]
-
-    def planting_of(self, s: Seen) -> Planting | None:
-        """The planting that was looked at; None where the sheet names no crop."""
-        if s.crop is None:
-            return None
-        return self.standing[self.unit_of(s.house, s.unit).id, self.crops[fold(s.crop)]]
+    def spot_of(self, s: Seen) -> Spot:
+        """The unit, walk and planting of something seen; known once the ground is laid."""
+        return self.spots[_stand(s)]
 
     def _know_units(self) -> None:
         by_id = {h.id: fold(h.name) for h in self.houses.values()}
@@ -128,22 +144,23 @@ class Ground:
 
     def _places(self) -> None:
         """Houses and units the sheet names and the operation has not: not on the plan yet."""
-        first: dict[tuple[str, str], tuple[dt.date, str | None, str]] = {}
-        for s in self.seen:
-            short = short_name(s.house, s.unit)
-            key = fold(s.house), fold(short)
-            if key not in first or s.on < first[key][0]:
-                first[key] = s.on, s.house, short
-        for key, (on, house, short) in sorted(first.items()):
+        named: dict[tuple[str, str], list[Seen]] = {}
+        for s in self.stands.values():
+            key = fold(s.house), fold(short_name(s.house, s.unit))
+            named.setdefault(key, []).append(s)
+        for key, seen in sorted(named.items(), key=lambda n: n[0]):
+            first = min(seen, key=lambda s: s.on)
+            short = short_name(first.house, first.unit)
             try:
-                self._lengthen(self.unit_of(house, short), on)
+                unit = self.unit_of(first.house, short)
             except KeyError:
-                self.units[key] = self._new_unit(house, short, on)
+                self.units[key] = self._new_unit(first.house, short, first.on)
+            else:
+                self._lengthen(unit, first.on, max(s.on for s in seen))
 
-    def _lengthen(self, unit: Unit, on: dt.date) -> None:
-        if on < unit.opened_on:
-            unit.opened_on = on
-        last = max(s.on for s in self.seen)
+    def _lengthen(self, unit: Unit, first: dt.date, last: dt.date) -> None:
+        if first < unit.opened_on:
+            unit.opened_on = first
         if unit.closed_on is not None and last >= unit.closed_on:
             raise LandingRefusedError(
                 "refused.closed_unit", unit=unit.name, closed=unit.closed_on, last=last
@@ -178,7 +195,7 @@ class Ground:
         for crop in self.session.scalars(select(Crop)):
             for word in (crop.code, *crop.names.get("own", [])):
                 self.crops[fold(word)] = crop.code
-        for s in self.seen:
+        for s in self.stands.values():
             if s.crop is not None and fold(s.crop) not in self.crops:
                 code = "_".join(fold(s.crop).split())[:CODE_LENGTH]
                 known = {"names": {"own": [s.crop]}, "parent": ANY_CROP}
@@ -189,7 +206,7 @@ class Ground:
         """One planting of unknown area for each crop a unit is said to hold."""
         standing = {(p.unit_id, p.crop): p for p in self.session.scalars(select(Planting))}
         first: dict[tuple[uuid.UUID, str], dt.date] = {}
-        for s in self.seen:
+        for s in self.stands.values():
             if s.crop is not None:
                 key = self.unit_of(s.house, s.unit).id, self.crops[fold(s.crop)]
                 first[key] = min(s.on, first.get(key, s.on))
@@ -231,23 +248,30 @@ class Ground:
 
     def _walks(self) -> None:
         """A walk for each day and scout; a visit for each unit on it."""
-        scouts = {
-            name: self._scout(name) for name in sorted({s.scout or "" for s in self.seen}) if name
-        }
+        names = {s.scout for s in self.stands.values() if s.scout}
+        scouts = {name: self._scout(name) for name in sorted(names)}
         walks = set(self.session.scalars(select(Walk.id)))
         held = self.session.execute(select(Visit.walk_id, Visit.unit_id))
         visits = {(walk_id, unit_id) for walk_id, unit_id in held}
-        for s in self.seen:
+        for stand, s in self.stands.items():
             unit = self.unit_of(s.house, s.unit)
             walk_id = self.id_of("walk", s.on, fold(s.scout))
             if walk_id not in walks:
-                scout = scouts.get(s.scout or "")
-                self.fresh.append(Walk(id=walk_id, walk_on=s.on, scout_id=scout))
+                scout = scouts[s.scout] if s.scout else None
+                self.fresh.append(Plain(Walk, id=walk_id, walk_on=s.on, scout_id=scout))
                 walks.add(walk_id)
             if (walk_id, unit.id) not in visits:
-                visit_id = self.id_of("visit", s.on, walk_id, unit.id)
-                self.fresh.append(
-                    Visit(id=visit_id, walk_id=walk_id, unit_id=unit.id, state="done")
-                )
+                visit = {"id": self.id_of("visit", s.on, walk_id, unit.id), "walk_id": walk_id}
+                self.fresh.append(Plain(Visit, **visit, unit_id=unit.id, state="done"))
                 visits.add((walk_id, unit.id))
-            self.walks[s.on, fold(s.scout), unit.id] = walk_id
+            planting = self._planting_of(s, unit)
+            self.spots[stand] = Spot(s.on, fold(s.scout), unit, walk_id, planting)
+
+    def _planting_of(self, s: Seen, unit: Unit) -> uuid.UUID | None:
+        if s.crop is None:
+            return None
+        return self.standing[unit.id, self.crops[fold(s.crop)]].id
+
+
+def _stand(s: Seen) -> Hashable:
+    return s.on, s.house, s.unit, s.crop, s.scout

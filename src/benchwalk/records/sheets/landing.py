@@ -9,16 +9,18 @@ from __future__ import annotations
 
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import RowMapping, select
 
-from benchwalk.records.ledger import Ledgered, write_new
+from benchwalk.records.ledger import Ledgered, batches, write_in_order, write_new
 from benchwalk.records.places import Station, Unit
+from benchwalk.records.plain import Plain
 from benchwalk.records.seen import Card, Examined, Observation, Tally
-from benchwalk.records.sheets.found import At, Count, NothingSeen, Reading, Treatment
-from benchwalk.records.sheets.ground import Ground, LandingRefusedError, fold, short_name
+from benchwalk.records.sheets.found import At, Count, Reading, Treatment
+from benchwalk.records.sheets.ground import Ground, LandingRefusedError, Seen, fold, short_name
 from benchwalk.records.treated import Application, Load, Treated
 from benchwalk.records.vocabulary import Method, Stage, Taxon
 
@@ -31,6 +33,16 @@ __all__ = [
     "land",
     "own_names",
 ]
+
+
+TALLIED = [
+    Tally.__table__.c[name]
+    for name in (
+        *("observation_id", "method", "taxon", "stage"),
+        *("how", "number", "mean", "infested"),
+    )
+]
+Tallies = dict[str, dict[tuple[str, str], str]]  # of one look: method, then (taxon, stage)
 
 
 @dataclass(frozen=True)
@@ -74,7 +86,12 @@ class Landing:
         self.ground = Ground(session, reading)
         self.methods = {m.code: m for m in session.scalars(select(Method))}
         self.bits = {s.code: s.bits for s in session.scalars(select(Stage))}
+        self.remarks = _remarks(reading)
         self.fresh = self.ground.fresh
+        self.looks: dict[uuid.UUID, list[Seen]] = defaultdict(list)
+        self.readings: dict[uuid.UUID, list[Count]] = defaultdict(list)
+        self.cards: dict[uuid.UUID, uuid.UUID] = {}  # of a reading: the card that was read
+        self.more: dict[uuid.UUID, list[Count]] = defaultdict(list)  # for looks that are recorded
         self.told: set[uuid.UUID] = set()  # treatments of this sheet; two remarks may tell of one
         self.landed = Landed()
 
@@ -84,11 +101,17 @@ class Landing:
         self.landed.units_made = self.ground.units_made
         self.landed.houses_made = self.ground.houses_made
         self._looks()
-        self._cards()
+        self._readings()
+        known = Recorded(self.session, [*self.looks, *self.readings])
+        for observation, said in self._observations():
+            if observation in known:
+                self._beside(observation, said, known[observation])
         for treatment in self.reading.treatments:
             self._treatment(treatment)
+        self._add_more()
         self.session.flush()
         self.landed.new = write_new(self.session, self.fresh)
+        self.landed.new += write_in_order(self.session, self._new_observations(known))
         return self.landed
 
     def _is_card(self, method: str) -> bool:
@@ -96,167 +119,39 @@ class Landing:
 
     def _looks(self) -> None:
         """Counts of one plant (or of one pooled lot of plants) on one walk are one look."""
-        looks: dict[tuple[object, ...], list[Count | NothingSeen]] = defaultdict(list)
+        ids: dict[tuple[object, ...], uuid.UUID] = {}
         for s in self.ground.seen:
             if self._is_card(s.method):
                 continue
-            plants = s.of if isinstance(s, Count) and s.how == "infested" else s.plants
-            unit = self.ground.unit_of(s.house, s.unit)
-            looks[unit.id, s.on, fold(s.scout), s.plant, plants, s.crop].append(s)
-        known = self._held([self.ground.id_of("look", k[1], *k) for k in looks])  # type: ignore[arg-type]  # k[1] is the day
-        for key, said in looks.items():
-            self._look(key, said, known)
+            spot = self.ground.spot_of(s)
+            key = spot.unit.id, s.on, spot.scout, s.plant, _plants(s), s.crop
+            if key not in ids:
+                ids[key] = self.ground.id_of("look", s.on, *key)
+            self.looks[ids[key]].append(s)
 
-    def _held(self, ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, Observation]:
-        """Observations already there among some ids."""
-        wanted = set(ids)
-        there = wanted & set(self.session.scalars(select(Observation.id)))
-        return {i: self.session.get_one(Observation, (self.ground.operation.id, i)) for i in there}
-
-    def _look(
-        self,
-        key: tuple[object, ...],
-        said: Sequence[Count | NothingSeen],
-        known: dict[uuid.UUID, Observation],
-    ) -> None:
-        first = said[0]
-        unit = self.ground.unit_of(first.house, first.unit)
-        look_id = self.ground.id_of("look", first.on, *key)
-        plants = key[4]
-        planting = self.ground.planting_of(first)
-        look = Observation(
-            id=look_id,
-            kind="look",
-            walk_id=self.ground.walk_of(first),
-            unit_id=unit.id,
-            seen_at=self.ground.at(first.on),
-            why="sample",
-            why_assumed=True,
-            plants=plants,
-            planting_id=None if planting is None else planting.id,
-            position=first.plant,
-            note=self._note(said),
-            examined=[],
-        )
-        self._examine(look, said)
-        self._add(look, said, known)
-
-    def _note(self, said: Sequence[Count | NothingSeen]) -> str | None:
-        rows = {s.at.row for s in said}
-        notes = [n.text for n in self.reading.notes if n.at.row in rows]
-        notes += [t.raw for t in self.reading.treatments if t.on is None and t.at.row in rows]
-        unclear = [r for r in self.reading.rejects if r.reason == "treatment_incomplete"]
-        notes += [r.raw for r in unclear if r.at.row in rows]
-        return "\n".join(dict.fromkeys(notes)) or None
-
-    def _examine(self, observation: Observation, said: Sequence[Count | NothingSeen]) -> None:
-        """Effort first, then the tallies on it."""
-        for method in dict.fromkeys(s.method for s in said):
-            counts = [s for s in said if isinstance(s, Count) and s.method == method]
-            first = next((c for c in counts), None)
-            examined = Examined(method=method, tallies=[])
-            if first is not None:
-                examined.items, examined.of_items = first.squares_counted, first.squares_printed
-            for c in counts:
-                self._tell(examined, c)
-            observation.examined.append(examined)
-
-    def _tell(self, examined: Examined, c: Count) -> bool:
-        """Put a count on its effort, unless it would count an animal twice."""
-        for t in examined.tallies:
-            if (
-                t.taxon == c.taxon
-                and t.stage != c.stage
-                and self.bits[t.stage] & self.bits[c.stage]
-            ):
-                self.landed.overlaps.append(Overlap(c.at, t.stage, c.stage))
-                return False
-        examined.tallies.append(_tally(c))
-        return True
-
-    def _add(
-        self,
-        observation: Observation,
-        said: Sequence[Count | NothingSeen],
-        known: dict[uuid.UUID, Observation],
-    ) -> None:
-        there = known.get(observation.id)
-        if there is None:
-            self.fresh.append(observation)
-            self.landed.counts += sum(len(e.tallies) for e in observation.examined)
-            return
-        for s in said:
-            self._beside(there, s)
-
-    def _beside(self, there: Observation, s: Count | NothingSeen) -> None:
-        """A count for a look that is recorded: already there, another number, or one more."""
-        if not isinstance(s, Count):
-            self.landed.already_there.append(s.at)
-            return
-        examined = next((e for e in there.examined if e.method == s.method), None)
-        if examined is None:
-            examined = Examined(method=s.method, tallies=[])
-            there.examined.append(examined)
-        mine = _tally(s)
-        for t in examined.tallies:
-            if (t.taxon, t.stage) == (mine.taxon, mine.stage):
-                if _said(t) == _said(mine):
-                    self.landed.already_there.append(s.at)
-                else:
-                    self.landed.conflicts.append(Conflict(s.at, _said(t), s.raw))
-                return
-        if self._tell(examined, s):
-            self.landed.counts += 1
-
-    def _cards(self) -> None:
+    def _readings(self) -> None:
         """Readings of cards, discs and traps; each hung and taken as far as the sheet says."""
-        readings: dict[tuple[object, ...], list[Count]] = defaultdict(list)
-        for c in self.reading.records:
-            if self._is_card(c.method):
-                unit = self.ground.unit_of(c.house, c.unit)
-                readings[unit.id, c.on, fold(c.scout), c.station, c.method, c.hung_on].append(c)
-        known = self._held([self.ground.id_of("reading", k[1], *k) for k in readings])  # type: ignore[arg-type]  # k[1] is the day
         stations = {s.code: s for s in self.session.scalars(select(Station))}
         cards = set(self.session.scalars(select(Card.id)))
-        for key, said in readings.items():
-            self._reading(key, said, known, stations, cards)
+        for c in self.reading.records:
+            if not self._is_card(c.method):
+                continue
+            spot = self.ground.spot_of(c)
+            key = spot.unit.id, c.on, spot.scout, c.station, c.method, c.hung_on
+            reading = self.ground.id_of("reading", c.on, *key)
+            if reading not in self.readings:
+                station = self._station(c, spot.unit, stations)
+                self.cards[reading] = self._card(c, station, cards)
+            self.readings[reading].append(c)
 
-    def _reading(
-        self,
-        key: tuple[object, ...],
-        said: Sequence[Count],
-        known: dict[uuid.UUID, Observation],
-        stations: dict[str, Station],
-        cards: set[uuid.UUID],
-    ) -> None:
-        first = said[0]
-        unit = self.ground.unit_of(first.house, first.unit)
-        station = self._station(first, unit, stations)
-        card_id = self.ground.id_of("card", first.on, station.id, first.method, first.hung_on)
+    def _card(self, c: Count, station: Station, cards: set[uuid.UUID]) -> uuid.UUID:
+        card_id = self.ground.id_of("card", c.on, station.id, c.method, c.hung_on)
         if card_id not in cards:
-            hung = None if first.hung_on is None else self.ground.at(first.hung_on)
-            card = Card(id=card_id, station_id=station.id, method=first.method)
-            card.hung_at, card.taken_at = hung, self.ground.at(first.on)
-            self.fresh.append(card)
+            hung = None if c.hung_on is None else self.ground.at(c.hung_on)
+            said = {"station_id": station.id, "method": c.method, "hung_at": hung}
+            self.fresh.append(Plain(Card, id=card_id, **said, taken_at=self.ground.at(c.on)))
             cards.add(card_id)
-        reading = Observation(
-            id=self.ground.id_of("reading", first.on, *key),
-            kind="reading",
-            walk_id=self.ground.walk_of(first),
-            unit_id=unit.id,
-            seen_at=self.ground.at(first.on),
-            why="sample",
-            why_assumed=True,
-            plants=0,
-            card_id=card_id,
-            since="hung",
-            counted="all",
-            state="ok",
-            note=self._note(said),
-            examined=[],
-        )
-        self._examine(reading, said)
-        self._add(reading, said, known)
+        return card_id
 
     def _station(self, c: Count, unit: Unit, stations: dict[str, Station]) -> Station:
         """The card's place; one for each unit and method where the sheet names none."""
@@ -277,6 +172,108 @@ class Landing:
         elif c.on < station.opened_on:
             station.opened_on = c.on
         return station
+
+    def _observations(self) -> Iterator[tuple[uuid.UUID, Sequence[Seen]]]:
+        yield from self.looks.items()
+        yield from self.readings.items()
+
+    def _new_observations(self, known: Recorded) -> Iterator[Plain]:
+        """Looks, then readings, that nobody has recorded: made one by one, as they are written."""
+        for look, seen in self.looks.items():
+            if look not in known:
+                yield self._look(look, seen)
+        for reading, counts in self.readings.items():
+            if reading not in known:
+                yield self._reading(reading, counts)
+
+    def _look(self, look: uuid.UUID, said: Sequence[Seen]) -> Plain:
+        first = said[0]
+        more = {"plants": _plants(first), "position": first.plant}
+        return self._observation(
+            look, "look", said, planting_id=self.ground.spot_of(first).planting, **more
+        )
+
+    def _reading(self, reading: uuid.UUID, said: Sequence[Count]) -> Plain:
+        card = {"card_id": self.cards[reading], "since": "hung", "counted": "all", "state": "ok"}
+        return self._observation(reading, "reading", said, plants=0, **card)
+
+    def _observation(
+        self, observation: uuid.UUID, kind: str, said: Sequence[Seen], **more: Any
+    ) -> Plain:
+        spot = self.ground.spot_of(said[0])
+        return Plain(
+            Observation,
+            id=observation,
+            kind=kind,
+            walk_id=spot.walk,
+            unit_id=spot.unit.id,
+            seen_at=self.ground.at(spot.on),
+            why="sample",
+            why_assumed=True,
+            note=self._note(said),
+            examined=self._examined(said),
+            **more,
+        )
+
+    def _note(self, said: Sequence[Seen]) -> str | None:
+        rows = dict.fromkeys((s.at.sheet, s.at.row) for s in said)
+        texts = sorted(r for row in rows for r in self.remarks.get(row, ()))
+        return "\n".join(dict.fromkeys(text for _, text in texts)) or None
+
+    def _examined(self, said: Sequence[Seen]) -> list[Plain]:
+        """Effort first, then the tallies on it."""
+        counts: dict[str, list[Count]] = {}
+        for s in said:
+            of_method = counts.setdefault(s.method, [])
+            if isinstance(s, Count):
+                of_method.append(s)
+        return [
+            Plain(Examined, method=method, tallies=self._tallies(held), **_effort(held))
+            for method, held in counts.items()
+        ]
+
+    def _tallies(self, counts: Sequence[Count]) -> list[Plain]:
+        taken: list[tuple[str, str]] = []
+        tallies = []
+        for c in counts:
+            if self._fits(taken, c):
+                taken.append((c.taxon, c.stage))
+                tallies.append(Plain(Tally, **_tally(c)))
+        self.landed.counts += len(tallies)
+        return tallies
+
+    def _fits(self, taken: Iterable[tuple[str, str]], c: Count) -> bool:
+        """Whether a count may stand beside others, or would count an animal twice."""
+        for taxon, stage in taken:
+            if taxon == c.taxon and stage != c.stage and self.bits[stage] & self.bits[c.stage]:
+                self.landed.overlaps.append(Overlap(c.at, stage, c.stage))
+                return False
+        return True
+
+    def _beside(self, observation: uuid.UUID, said: Sequence[Seen], there: Tallies) -> None:
+        """Counts for a look that is recorded: already there, another number, or one more."""
+        for s in said:
+            if not isinstance(s, Count):
+                self.landed.already_there.append(s.at)
+                continue
+            tallies, mine = there.setdefault(s.method, {}), _said(_tally(s))
+            recorded = tallies.get((s.taxon, s.stage))
+            if recorded == mine:
+                self.landed.already_there.append(s.at)
+            elif recorded is not None:
+                self.landed.conflicts.append(Conflict(s.at, recorded, s.raw))
+            elif self._fits(tallies, s):
+                tallies[s.taxon, s.stage] = mine
+                self.more[observation].append(s)
+                self.landed.counts += 1
+
+    def _add_more(self) -> None:
+        """One more pest on a plant that is recorded: a higher rev of that look, in batches."""
+        for ids in batches(self.more):
+            for there in self.session.scalars(select(Observation).where(Observation.id.in_(ids))):
+                for c in self.more[there.id]:
+                    _add(there, c)
+            self.session.flush()
 
     def _treatment(self, t: Treatment) -> None:
         """A treatment in the words of the sheet; only its day is known. Without one: a remark."""
@@ -308,27 +305,83 @@ class Landing:
         self.landed.treatments += 1
 
 
-def _tally(c: Count) -> Tally:
+class Recorded:
+    """What is recorded already of some looks and readings, in few signs."""
+
+    def __init__(self, session: Ledgered, ids: Iterable[uuid.UUID]) -> None:
+        self.held: dict[uuid.UUID, Tallies] = {}
+        for some in batches(ids):
+            there = session.scalars(select(Observation.id).where(Observation.id.in_(some)))
+            self.held.update((i, {}) for i in there)
+        for some in batches(self.held):
+            tallied = select(*TALLIED).where(Tally.observation_id.in_(some))
+            for t in session.execute(tallied).mappings():
+                tallies = self.held[t["observation_id"]].setdefault(t["method"], {})
+                tallies[t["taxon"], t["stage"]] = _said(t)
+
+    def __contains__(self, observation: uuid.UUID) -> bool:
+        return observation in self.held
+
+    def __getitem__(self, observation: uuid.UUID) -> Tallies:
+        return self.held[observation]
+
+
+def _remarks(reading: Reading) -> dict[tuple[str | None, int], list[tuple[int, str]]]:
+    """Texts that stay with the looks of their row, numbered in the order they are kept."""
+    unclear = [r for r in reading.rejects if r.reason == "treatment_incomplete"]
+    texts = [
+        *((n.at, n.text) for n in reading.notes),
+        *((t.at, t.raw) for t in reading.treatments if t.on is None),
+        *((r.at, r.raw) for r in unclear),
+    ]
+    held = defaultdict(list)
+    for number, (at, text) in enumerate(texts):
+        held[at.sheet, at.row].append((number, text))
+    return dict(held)
+
+
+def _plants(s: Seen) -> int | None:
+    """How many plants were looked at; for infested 4 of 25 those 25."""
+    return s.of if isinstance(s, Count) and s.how == "infested" else s.plants
+
+
+def _effort(counts: Sequence[Count]) -> dict[str, int | None]:
+    """Squares counted and printed, as the first count says it."""
+    if not counts:
+        return {}
+    return {"items": counts[0].squares_counted, "of_items": counts[0].squares_printed}
+
+
+def _add(there: Observation, c: Count) -> None:
+    examined = next((e for e in there.examined if e.method == c.method), None)
+    if examined is None:
+        examined = Examined(method=c.method, tallies=[])
+        there.examined.append(examined)
+    examined.tallies.append(Tally(**_tally(c)))
+
+
+def _tally(c: Count) -> dict[str, Any]:
     """How a count of a sheet is kept: infested 4 of 25 is "present" on 4 plants of the look."""
-    value = None if c.value is None else int(c.value)
-    if c.how == "infested":
-        none = value == 0
-        how, number = ("counted", 0) if none else ("present", None)
-        return Tally(taxon=c.taxon, stage=c.stage, how=how, number=number, infested=value)
+    said = {"taxon": c.taxon, "stage": c.stage, "how": c.how}
+    numbers: dict[str, Any] = {"number": None, "mean": None, "infested": None}
     if c.how == "density":
-        return Tally(taxon=c.taxon, stage=c.stage, how="density", mean=c.value)
-    return Tally(taxon=c.taxon, stage=c.stage, how=c.how, number=value)
+        return said | numbers | {"mean": c.value}
+    value = None if c.value is None else int(c.value)
+    if c.how != "infested":
+        return said | numbers | {"number": value}
+    how, number = ("counted", 0) if value == 0 else ("present", None)
+    return said | numbers | {"how": how, "number": number, "infested": value}
 
 
-def _said(t: Tally) -> str:
+def _said(t: Mapping[str, Any] | RowMapping) -> str:
     """A tally in few signs: what two of one key must share to be the same."""
-    if t.infested is not None:
-        return f"{t.infested} infested"
-    if t.how == "density":
-        return f"mean {t.mean:g}"
-    if t.how == "present":
+    if t["infested"] is not None:
+        return f"{t['infested']} infested"
+    if t["how"] == "density":
+        return f"mean {t['mean']:g}"
+    if t["how"] == "present":
         return "present"
-    return f"at least {t.number}" if t.how == "at_least" else str(t.number)
+    return f"at least {t['number']}" if t["how"] == "at_least" else str(t["number"])
 
 
 def land(session: Ledgered, reading: Reading) -> Landed:
