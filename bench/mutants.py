@@ -28,7 +28,10 @@ ROOT = Path(__file__).parent.parent
 SCIENCE = "src/benchwalk/science"
 SHEETS = "src/benchwalk/records/sheets"
 TARGETS = {
-    "density": ([f"{SCIENCE}/density.py"], ["tests/science/test_how_many_pests_there_are.py"]),
+    "density": (
+        [f"{SCIENCE}/density/{name}.py" for name in ("means", "changes", "recovery", "cards")],
+        ["tests/science/test_how_many_pests_there_are.py"],
+    ),
     "sheets": (
         sorted(
             str(p.relative_to(ROOT))
