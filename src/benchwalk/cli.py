@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from benchwalk.records.sheets.bring import Brought
     from benchwalk.records.sheets.mappings import Kept
-    from benchwalk.records.sheets.reading import Question, Reading
+    from benchwalk.records.sheets.reading import Progress, Question, Reading
     from benchwalk.summarise import Summary
 
 P = ParamSpec("P")
@@ -136,6 +136,13 @@ def import_(
     rejects: Annotated[
         Path | None, typer.Option(help="Where rows that were not taken are written.")
     ] = None,
+    explain: Annotated[
+        str | None,
+        typer.Option(
+            help="Record nothing; say what became of a cell (B6 or Sheet!B6), of a row and heading"
+            " (12:Count), or of a row (12)."
+        ),
+    ] = None,
     as_json: AsJson = False,
     lang: Lang = Language.EN,
     data: Data = None,
@@ -145,10 +152,13 @@ def import_(
     from benchwalk.records.sheets.mappings import Kept
 
     given, kept = bring.answers_from(answers), Kept(data)
+    if explain is not None:
+        _explain(file, explain, given, kept, data, lang)
+        return
     if dry_run:
         _dry_run(file, given, kept, data, as_json=as_json, lang=lang)
         return
-    with _operation(data) as (engine, operation):
+    with _operation(data) as (engine, operation), _progress(lang) as progress:
         brought = bring.bring(
             engine,
             operation,
@@ -157,9 +167,28 @@ def import_(
             kept=kept,
             agree=lambda reading, open_: yes or _agree(reading, open_, lang),
             rejects=rejects or file.with_name(f"{file.stem}.not-taken.csv"),
+            progress=progress,
         )
     _show_brought(brought, as_json=as_json, lang=lang)
     raise typer.Exit(Exit.DONE if brought.landed else Exit.ANSWER_FIRST)
+
+
+@contextmanager
+def _progress(lang: str) -> Iterator[Progress | None]:
+    """A bar of the rows read, where somebody looks on."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress as Bar
+
+    with Bar(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(say("cli.progress", lang), total=None)
+
+        def told(done: int, total: int) -> None:
+            bar.update(task, completed=done, total=total)
+
+        yield told
 
 
 def _dry_run(
@@ -181,6 +210,18 @@ def _dry_run(
         typer.echo(json.dumps(as_format_json(reading), ensure_ascii=False, indent=1))
     else:
         typer.echo(read_text(reading, lang))
+
+
+def _explain(
+    file: Path, place: str, given: dict[str, str], kept: Kept, data: Path | None, lang: str
+) -> None:
+    """Say what became of one place of a sheet, and why."""
+    from benchwalk.records.sheets.bring import read_only
+    from benchwalk.records.sheets.explain import explain
+    from benchwalk.report.explained import explained_text
+
+    reading = read_only(file, given, kept, _own_words(data))
+    typer.echo(explained_text(explain(reading, place), lang))
 
 
 def _own_words(data: Path | None) -> dict[str, str]:

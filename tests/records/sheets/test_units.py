@@ -151,3 +151,43 @@ def test_a_treatment_of_all_units_names_each_unit_of_the_house_once():
     )
     (treatment,) = mine["treatments"]
     assert treatment["units"] == ["East / N3", "East / Bench 1"]
+
+
+def slipped(name="Nroth 3", **said):
+    days = ["05-05", "05-12", "05-19", "05-26"]
+    rows = [f"2025-{d},North 3,basil,10,{n}," for n, d in enumerate(days, start=1)]
+    return walked(*rows, f"2025-05-14,{name},basil,10,9,", **said)
+
+
+def test_a_unit_with_a_slip_of_the_pen_is_proposed_and_its_counts_are_marked():
+    mine = slipped()
+    assert [(q["id"], q["proposed"]) for q in mine["asked"]] == [("unit:Nroth 3", "North 3")]
+    assert [(r["unit"], r["unit_raw"], r.get("resolved")) for r in mine["records"]][-1] == (
+        "North 3",
+        "Nroth 3",
+        "proposed",
+    )
+
+
+@pytest.mark.parametrize(
+    ("answer", "unit"), [("North 3", "North 3"), ("yes", "North 3"), ("no", "Nroth 3")]
+)
+def test_an_answer_about_a_misspelt_unit_is_kept_to(answer, unit):
+    mine = slipped(answers={"unit:Nroth 3": answer})
+    assert questions(mine) == []
+    assert mine["records"][-1]["unit"] == unit
+    assert "resolved" not in mine["records"][-1]
+
+
+@pytest.mark.parametrize("name", ["North 4", "North 33", "South 3", "N3"])
+def test_another_number_or_another_word_is_another_unit(name):
+    mine = slipped(name)
+    assert units(mine) == sorted(["North 3", name])
+    assert [q for q in questions(mine) if q.startswith("unit:")] == []
+
+
+def test_a_name_that_is_near_two_units_is_left_as_it_is_written():
+    rows = [f"2025-05-{d},Bay {b},basil,10,1," for d in ("05", "12", "19", "26") for b in "ae"]
+    rows = [r.replace("Bay a", "Bay east").replace("Bay e,", "Bay eazt,") for r in rows]
+    mine = walked(*rows, "2025-05-14,Bay eaxt,basil,10,9,")
+    assert units(mine) == ["Bay east", "Bay eaxt", "Bay eazt"]

@@ -19,6 +19,7 @@ class Block:
     ----------
     lines : the page's row of each row here; of a turned table, the page's column.
     columns : the page's column of each column here; of a turned table, the page's row.
+        A column that is `added` has none: -1.
     headed : the page's row of headings, which names a column of a text file.
     added : columns that no heading has, said once in a title or the page's name: index -> place.
     method : how it was counted, where a title or the page's name says it.
@@ -54,6 +55,11 @@ class Block:
             return At(row, sheet=self.page.name, cell=cell_name(row, column), line=line)
         heading = self.headed[column] if column < len(self.headed) else cell_name(row, column)
         return At(row, heading, line=line)
+
+    @staticmethod
+    def name(spot: Spot) -> str:
+        """A spot as spreadsheets name it."""
+        return cell_name(*spot)
 
     def row_at(self, number: int) -> At:
         """The place of a whole row; of a turned table, the day that heads the column."""

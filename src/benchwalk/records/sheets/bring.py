@@ -13,7 +13,7 @@ from benchwalk.catalogue import Refusal
 from benchwalk.records.database import session, writing
 from benchwalk.records.sheets.landing import Landed, keep_names, land, own_names
 from benchwalk.records.sheets.mappings import Kept
-from benchwalk.records.sheets.reading import Question, Reading, read
+from benchwalk.records.sheets.reading import Progress, Question, Reading, read
 from benchwalk.records.sheets.rejects import rejects_csv
 
 NAME = "name:"
@@ -41,12 +41,18 @@ def words_of(engine: Engine, operation: int) -> dict[str, str]:
 
 
 def read_only(
-    path: Path, answers: Mapping[str, str], kept: Kept, own: Mapping[str, str]
+    path: Path,
+    answers: Mapping[str, str],
+    kept: Kept,
+    own: Mapping[str, str],
+    progress: Progress | None = None,
 ) -> Reading:
     """What a sheet says, by the columns agreed to before where its headings are known."""
-    first = read(path, answers=answers, own_names=own)
+    first = read(path, answers=answers, own_names=own, progress=progress)
     known = kept.of(first.headings)
-    return first if known is None else read(path, answers=answers, own_names=own, mapping=known)
+    if known is None or known == first.mapping:
+        return first
+    return read(path, answers=answers, own_names=own, mapping=known, progress=progress)
 
 
 def waiting(reading: Reading, answers: Mapping[str, str]) -> tuple[Question, ...]:
@@ -63,6 +69,7 @@ def bring(
     kept: Kept,
     agree: Agree,
     rejects: Path,
+    progress: Progress | None = None,
 ) -> Brought:
     """Read a sheet and record it in one transaction, once a person agrees to what is proposed.
 
@@ -71,6 +78,7 @@ def bring(
     agree : shown the reading and the open proposals; True records them as proposed. Nobody is
         asked again about columns agreed to before, or when answers leave nothing open.
     rejects : where the rows that were not taken are written, when there are any.
+    progress : told now and then how many rows of how many are read.
 
     Raises
     ------
@@ -78,7 +86,7 @@ def bring(
         and nothing is recorded.
     """
     own = words_of(engine, operation)
-    reading = read_only(path, answers, kept, own)
+    reading = read_only(path, answers, kept, own, progress)
     open_ = waiting(reading, answers)
     settled = not open_ and (bool(answers) or kept.of(reading.headings) is not None)
     if not settled and not agree(reading, open_):

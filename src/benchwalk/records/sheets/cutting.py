@@ -303,7 +303,8 @@ def with_columns(block: Block, said: Mapping[str, Told]) -> Block:
         filled = (*row[:width], *("",) * (width - len(row)), *texts, *row[width:])
         rows.append(row if blank else filled)
     added = {width + n: _at(block.page, told) for n, told in enumerate(said.values())}
-    return replace(block, rows=tuple(rows), added={**block.added, **added})
+    columns = (*block.columns, *(-1 for _ in said))
+    return replace(block, rows=tuple(rows), columns=columns, added={**block.added, **added})
 
 
 def _heading(meaning: str) -> str:

@@ -6,10 +6,14 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from benchwalk.catalogue import Refusal
 from benchwalk.records.sheets.page import Page, Row
+
+if TYPE_CHECKING:
+    from benchwalk.records.sheets.block import Block
+    from benchwalk.records.sheets.layout import Layout
 
 How = Literal["counted", "at_least", "present", "infested", "density"]
 Outcome = Literal[
@@ -252,6 +256,7 @@ class Reading:
     ends: tuple[tuple[At, Outcome], ...] = ()
     read: int = 0
     pages: tuple[Page, ...] = ()
+    tables: tuple[tuple[Block, Layout], ...] = ()
 
     def row(self, at: At) -> Row:
         """The row of a place, as written; nothing where a whole page is meant."""

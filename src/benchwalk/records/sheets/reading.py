@@ -199,6 +199,7 @@ def _reading(table: Table, sheets: Iterable[Sheet], found: Gathering, proposed: 
         ends=_ends(found),
         read=found.read,
         pages=table.pages,
+        tables=tuple((s.block, s.layout) for s in sheets),
     )
 
 

@@ -6,13 +6,18 @@ import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
 
+from rapidfuzz.distance import OSA
+
 from benchwalk.records.sheets.context import Sheet, cell, place_key
-from benchwalk.records.sheets.found import At, Question, Rename
+from benchwalk.records.sheets.found import At, Count, Question, Rename
 from benchwalk.records.sheets.gathering import Gathering
 from benchwalk.records.sheets.layout import Column
 from benchwalk.records.sheets.names import squeezed
-from benchwalk.records.sheets.questions import choices_of
+from benchwalk.records.sheets.questions import AGREED, choices_of
 from benchwalk.records.sheets.remarks import unit_with_old_name
+
+# own choices: a name on a fourth of the days of another may be a slip of the pen
+RARE, SHORTEST = 4, 4
 
 
 @dataclass
@@ -29,7 +34,8 @@ def renamed(found: Gathering) -> Gathering:
     """The outcomes with each renamed unit under its new name."""
     _stated_in_cells(found)
     _likely(found)
-    new_names = _new_names(found)
+    slips = _slips(found)
+    new_names = _new_names(found) | slips
     if not new_names:
         return found
 
@@ -42,7 +48,8 @@ def renamed(found: Gathering) -> Gathering:
             return unit
         return f"{house} / {new}" if house else new
 
-    found.records = [replace(c, unit=name(c.unit, c.house) or c.unit) for c in found.records]
+    proposed = _unanswered(found, slips)
+    found.records = [_under(c, name(c.unit, c.house) or c.unit, proposed) for c in found.records]
     found.nothing_seen = [
         replace(n, unit=name(n.unit, n.house) or n.unit) for n in found.nothing_seen
     ]
@@ -53,6 +60,75 @@ def renamed(found: Gathering) -> Gathering:
         for t in found.treatments
     ]
     return found
+
+
+def _under(count: Count, unit: str, proposed: frozenset[tuple[str | None, str]]) -> Count:
+    """A count under its unit's name; said to be proposed where nobody agreed to the name yet."""
+    key = count.house, place_key(_short(count.unit, count.house))
+    resolved = "proposed" if key in proposed else count.resolved
+    return replace(count, unit=unit, resolved=resolved)
+
+
+def _short(unit: str, house: str | None) -> str:
+    return unit.removeprefix(f"{house} / ") if house else unit
+
+
+Names = dict[tuple[str | None, str], str]
+
+
+def _unanswered(found: Gathering, slips: Names) -> frozenset[tuple[str | None, str]]:
+    open_ = (k for k in slips if found.questions.answer(f"unit:{k[1]}") is None)
+    return frozenset(open_)
+
+
+def _slips(found: Gathering) -> Names:
+    """(house, misspelt name) -> the one unit near it, unless a person said that it is none."""
+    walked = _walked(found)
+    slips: Names = {}
+    for (house, name), seen in walked.items():
+        near = [
+            other
+            for (of, other), usual in walked.items()
+            if of == house and other != name and _is_slip(name, seen, other, usual)
+        ]
+        if len(near) != 1:
+            continue
+        answer = found.questions.answer(f"unit:{name}")
+        if answer is None:
+            _ask_slip(found, name, near[0], seen)
+        if answer is None or place_key(answer) in (place_key(near[0]), AGREED):
+            slips[house, place_key(name)] = near[0]
+    return slips
+
+
+def _is_slip(name: str, seen: Walked, other: str, usual: Walked) -> bool:
+    """Whether a name that stands on few days is one slip away from a unit walked on many.
+
+    Its days lie among those of the other, and its digits are the same: bay 1 is not bay 2.
+    """
+    if len(seen.days) * RARE > len(usual.days) or len(squeezed(name)) < SHORTEST:
+        return False
+    digits = [[c for c in n if c.isdigit()] for n in (name, other)]
+    among = min(usual.days) <= min(seen.days) and max(seen.days) <= max(usual.days)
+    return (
+        among
+        and digits[0] == digits[1]
+        and bool(seen.crops & usual.crops)
+        and OSA.distance(squeezed(name), squeezed(other), score_cutoff=1) <= 1
+    )
+
+
+def _ask_slip(found: Gathering, name: str, other: str, seen: Walked) -> None:
+    found.questions.ask(
+        Question(
+            id=f"unit:{name}",
+            at=seen.at,
+            reason="misspelt_unit",
+            question=f"{name!r} is written on few days; is it {other!r}?",
+            choices=choices_of([other]),
+            proposed=other,
+        )
+    )
 
 
 def _new_names(found: Gathering) -> dict[tuple[str | None, str], str]:
