@@ -2,6 +2,7 @@
 
 from benchwalk.summarise.series import Key, Series, card_weeks
 from benchwalk.summarise.thresholds import InForce, Unlike, in_force
+from benchwalk.summarise.trend import Marked, Point, Trend, trend
 from benchwalk.summarise.week import (
     Apart,
     Change,
@@ -19,13 +20,17 @@ __all__ = [
     "InForce",
     "Key",
     "Line",
+    "Marked",
     "NotLooked",
+    "Point",
     "Series",
     "Share",
     "Summary",
+    "Trend",
     "UnitSummary",
     "Unlike",
     "card_weeks",
     "in_force",
     "summarise",
+    "trend",
 ]

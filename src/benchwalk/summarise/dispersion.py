@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,7 +31,13 @@ def learned(known: Gathered, now: Sequence[Series], sample: Sequence[Series]) ->
     for s in sample:
         if s.singles >= 2:
             taught[s.key].append(s)
-    return [_of(known, s, [b for b in taught[s.key] if b.on < s.on]) for s in now]
+    return [_of(known, s, _earlier(known, s, taught)) for s in now]
+
+
+def _earlier(known: Gathered, s: Series, taught: dict[Key, list[Series]]) -> list[Series]:
+    """Rounds before it in the same unit, and in those that the unit succeeded."""
+    keys = [replace(s.key, unit_id=unit) for unit in known.unit_line(s.key.unit_id)]
+    return [b for key in keys for b in taught[key] if b.on < s.on]
 
 
 def _of(known: Gathered, s: Series, earlier: Sequence[Series]) -> Dispersion:

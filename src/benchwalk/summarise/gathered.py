@@ -5,14 +5,16 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from benchwalk.records import Crop, Method, Operation, Stage, Taxon, Threshold, queries
+from benchwalk.records import Crop, Method, Operation, Stage, Taxon, Threshold, Unit, queries
 
+K = TypeVar("K", str, uuid.UUID)
 LEARN_DAYS = 400  # how far back rounds teach a dispersion and are compared with: a year and a month
 
 
@@ -37,6 +39,11 @@ class Gathered:
     stages: Mapping[str, Stage]
     methods: Mapping[str, Method]
     crops: Mapping[str, Crop]
+    predecessors: Mapping[uuid.UUID, uuid.UUID] = field(default_factory=dict)
+
+    def unit_line(self, unit: uuid.UUID) -> list[uuid.UUID]:
+        """The unit and those it succeeded, nearest first: one place over time."""
+        return _upwards(unit, self.predecessors)
 
     def taxon_line(self, code: str) -> list[str]:
         """The taxon and what it belongs to, nearest first."""
@@ -47,9 +54,9 @@ class Gathered:
         return _upwards(code, {k: c.parent for k, c in self.crops.items()})
 
 
-def _upwards(code: str, parents: Mapping[str, str | None]) -> list[str]:
-    line: list[str] = []
-    at: str | None = code
+def _upwards(code: K, parents: Mapping[K, K | None] | Mapping[K, K]) -> list[K]:
+    line: list[K] = []
+    at: K | None = code
     while at is not None and at not in line:
         line.append(at)
         at = parents.get(at)
@@ -78,4 +85,10 @@ def gather(session: Session, day: dt.date, days: int) -> Gathered:
         stages={s.code: s for s in session.scalars(select(Stage))},
         methods={m.code: m for m in session.scalars(select(Method))},
         crops={c.code: c for c in session.scalars(select(Crop))},
+        predecessors=_predecessors(session),
     )
+
+
+def _predecessors(session: Session) -> dict[uuid.UUID, uuid.UUID]:
+    found = select(Unit.id, Unit.predecessor_id).where(Unit.predecessor_id.is_not(None))
+    return {unit: before for unit, before in session.execute(found) if before is not None}

@@ -6,7 +6,7 @@ import datetime as dt
 import uuid
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from sqlalchemy.orm import Session
@@ -187,8 +187,8 @@ def _lines(known: Gathered, series: Sequence[Series]) -> dict[uuid.UUID, list[Li
     sample = [s for s in series if s.why == SAMPLE]
     now = list(newest(sample, known.since, known.day).values())
     spread = learned(known, now, sample)
-    densities = _densities(now, spread)
-    changes = _changes(now, spread, sample)
+    densities = densities_of(now, spread)
+    changes = _changes(known, now, spread, sample)
     held: dict[uuid.UUID, list[Line]] = defaultdict(list)
     for s, d, k, change in zip(now, densities, spread, changes, strict=True):
         held[s.key.unit_id].append(_line(known, s, d, k, change, series))
@@ -223,7 +223,7 @@ def _line(
     )
 
 
-def _densities(series: Sequence[Series], spread: Sequence[Dispersion]) -> list[Density]:
+def densities_of(series: Sequence[Series], spread: Sequence[Dispersion]) -> list[Density]:
     """Mean and interval of each series, in the quantity it is compared in."""
     if not series:
         return []
@@ -290,16 +290,23 @@ def _infested(s: Series) -> tuple[float, float, float] | None:
 
 
 def _changes(
-    now: Sequence[Series], spread: Sequence[Dispersion], sample: Sequence[Series]
+    known: Gathered,
+    now: Sequence[Series],
+    spread: Sequence[Dispersion],
+    sample: Sequence[Series],
 ) -> list[Change | None]:
-    """Each series against the one before of the same key and quantity, if there is one."""
+    """Each series against the one before of the same key and quantity, if there is one.
+
+    A unit goes on from the one it succeeded.
+    """
     history: dict[Key, list[Series]] = defaultdict(list)
     for s in sample:
         if s.counts is not None:
             history[s.key].append(s)
     out: list[Change | None] = []
     for s, k in zip(now, spread, strict=True):
-        earlier = [b for b in history[s.key] if b.on < s.on and b.per == s.per]
+        keys = [replace(s.key, unit_id=unit) for unit in known.unit_line(s.key.unit_id)]
+        earlier = [b for key in keys for b in history[key] if b.on < s.on and b.per == s.per]
         last = max(earlier, key=lambda b: b.on, default=None)
         out.append(None if last is None else _change(s, last, k.k))
     return out
