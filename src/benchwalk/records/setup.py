@@ -177,6 +177,29 @@ def shipped_thresholds() -> list[Threshold]:
     return list(held.values())
 
 
+def thresholds_under(condition: str, air_space_id: uuid.UUID, since: dt.date) -> list[Threshold]:
+    """Thresholds of the reference that a condition brings into force in one air space, from a day.
+
+    A virus found there binds its carriers: "tospovirus_present" puts thrips on cards at 1 a week,
+    whatever the crop. The caller writes them.
+
+    Raises
+    ------
+    SetupRefusedError
+        if no threshold of the reference is for this condition.
+    """
+    held = [t for t in reference.thresholds() if t.condition == condition and t.ship_as_default]
+    found = [_threshold(t, t.record_kind) for t in held if t.record_kind is not None]
+    if not found or condition in ALWAYS_TRUE:
+        known = sorted({t.condition for t in reference.thresholds()} - set(ALWAYS_TRUE))
+        raise SetupRefusedError(
+            "refused.word", kind="condition", word=condition, near=", ".join(known)
+        )
+    for t in found:
+        t.rule, t.air_space_id, t.from_on, t.reason = "virus", air_space_id, since, condition
+    return found
+
+
 def _lower(t: Threshold, other: Threshold) -> bool:
     return t.value is not None and other.value is not None and t.value < other.value
 
