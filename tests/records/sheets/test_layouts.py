@@ -59,12 +59,66 @@ def test_a_heading_whose_pest_has_no_such_stage_is_refused_cell_by_cell():
 
 
 @pytest.mark.parametrize("heading", ["Thrips/plant", "thrips per plant", "trips por planta"])
-def test_a_mean_per_plant_is_no_count_even_where_it_is_whole(heading):
+def test_a_mean_per_plant_is_a_density_and_no_count_even_where_it_is_whole(heading):
     mine = read_lines(
         "2025-05-05,Bay 1,10,3,", "2025-05-05,Bay 2,10,0.5,", headings=WIDE.format(heading)
     )
+    assert [(r["kind"], r["value"], r["plants"], r["lacks"]) for r in mine["records"]] == [
+        ("density", 3.0, 10, ["count"]),
+        ("density", 0.5, 10, ["count"]),
+    ]
+    assert mine["asked"] == mine["reject"] == []
+
+
+@pytest.mark.parametrize(
+    ("heading", "item", "days"),
+    [
+        ("Thrips/card/wk", "card", 7),
+        ("Thrips / card / week", "card", 7),
+        ("Thrips (no./card)", "card", None),
+        ("Thrips per card per week", "card", 7),
+        ("WFT/YSC/week", "card", 7),
+        ("Avg thrips per card", "card", None),
+        ("Mean thrips/card/day", "card", 1),
+        ("Trips/tarjeta/semana", "card", 7),
+        ("Thripse je Tafel", "card", None),
+        ("Thripse/Tafel/Woche", "card", 7),
+        ("thrips per leaf", "leaf", None),
+        ("Thrips/flower", "flower", None),
+        ("Thripse pro Blatt", "leaf", None),
+        ("avg thrips", "plant", None),
+    ],
+)
+def test_a_heading_says_what_its_means_are_per_and_over_which_time(heading, item, days):
+    headings = f"Date,Unit,{heading}"
+    mine = read_lines("2025-05-05,Bay 1,3", "2025-05-05,Bay 2,2.5", headings=headings)
+    assert [(r["kind"], r["value"]) for r in mine["records"]] == [("density", 3), ("density", 2.5)]
+    assert {r["sampling_unit"] for r in mine["records"]} == {item}
+    assert {r.get("exposure_days") for r in mine["records"]} == {days}
+    assert [q["id"] for q in mine["asked"]] == []
+
+
+def test_a_mean_over_cards_says_over_how_many_and_a_blank_number_of_cards_is_refused():
+    mine = read_lines(
+        "2025-05-05,Bay 1,4,2.5", "2025-05-05,Bay 2,,3", headings="Date,Unit,Cards,Thrips/card/wk"
+    )
+    assert [(r["value"], r["of"]) for r in mine["records"]] == [(2.5, 4)]
+    assert [(r["reason"], r["because"]["col"]) for r in mine["reject"]] == [
+        ("missing_effort", "Cards")
+    ]
+
+
+@pytest.mark.parametrize("cell", ["50+", "present", "2-3", "-1", "4/25"])
+def test_what_is_no_number_is_no_mean(cell):
+    mine = read_lines(f"2025-05-05,Bay 1,{cell}", headings="Date,Unit,Thrips/card/wk")
     assert mine["records"] == []
-    assert [r["reason"] for r in mine["reject"]] == ["unreadable_text", "fractional_count"]
+    assert len(mine["reject"]) == 1
+
+
+def test_a_share_of_plants_is_neither_a_count_nor_a_mean_and_is_refused():
+    mine = read_lines("2025-05-05,Bay 1,10,30", headings="Date,Unit,Plants,% plants with aphids")
+    assert mine["records"] == mine["asked"] == []
+    assert [r["reason"] for r in mine["reject"]] == ["unreadable_text"]
 
 
 def test_where_each_row_is_one_plant_a_count_per_plant_is_a_count():

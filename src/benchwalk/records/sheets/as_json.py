@@ -104,7 +104,7 @@ def _count(c: Count) -> Json:
     return required | _given(
         (
             ("date_out", _day(c.hung_on)),
-            ("exposure_days", None if c.hung_on is None else (c.on - c.hung_on).days),
+            ("exposure_days", c.per_days if c.hung_on is None else (c.on - c.hung_on).days),
             ("station", c.station),
             ("plant", c.plant),
             ("plants", c.plants),

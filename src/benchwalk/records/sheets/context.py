@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -57,6 +57,7 @@ class Context:
     scout: str | None
     plant: str | None
     plants: int | None
+    cards: int | None
     station: str | None
     method: str | None
     hung_on: dt.date | None
@@ -78,7 +79,8 @@ class Context:
     def lacks(self, method: str) -> tuple[str, ...]:
         """What the file never says about a count by a method."""
         if method in CARDS:
-            said: dict[str, object] = {"exposure": self.hung_on, "number_of_cards": self.station}
+            cards = self.station or self.cards
+            said: dict[str, object] = {"exposure": self.hung_on, "number_of_cards": cards}
         else:
             said = {"plants_inspected": self.plants}
         return tuple(what for what, value in said.items() if value is None)
@@ -123,7 +125,7 @@ def ways_of(
         near=median_year(dates, year, from_1904=from_1904),
         year=year,
         from_1904=from_1904,
-        decimal=marks(cells("mean", "climate")),
+        decimal=marks([*cells("mean", "climate"), *(c for s in sheets for c in s.mean_cells())]),
         spelling=_spelling([*cells("house"), *map(_place, cells("unit"))]),
     )
 
@@ -182,6 +184,11 @@ class Sheet:
         column = self.layout.column(meaning)
         return [] if column is None else [cell(row, column) for row in self.body()]
 
+    def mean_cells(self) -> Iterator[str]:
+        """The cells of columns of means."""
+        means_ = [c for c in self.layout.tallies if c.tally and c.tally.per]
+        return (cell(row, c) for c in means_ for row in self.body())
+
     def body(self) -> Sequence[Sequence[str]]:
         """The rows below the headings."""
         return self.block.rows[1:]
@@ -215,6 +222,7 @@ class Sheet:
         if method in (None, "card"):
             method = self.block.method or method
         plants, plants_fault = self._plants(row)
+        cards, cards_fault = self._cards(row)
         counted, printed, squares_fault = self._squares(row)
         return Context(
             row=number,
@@ -226,6 +234,7 @@ class Sheet:
             scout=self.text(row, "scout"),
             plant=self.text(row, "plant"),
             plants=plants,
+            cards=cards,
             station=self.text(row, "station"),
             method=method,
             hung_on=hung_on,
@@ -233,7 +242,7 @@ class Sheet:
             squares_printed=printed,
             fault=late or early or self._unplaced(unit) or odd,
             plants_fault=plants_fault,
-            squares_fault=squares_fault,
+            squares_fault=squares_fault or cards_fault,
         )
 
     def day(self, raw: str) -> Day:
@@ -301,6 +310,14 @@ class Sheet:
         if column is None:
             plant = self.text(row, "plant")
             return (1 if plant and not SEVERAL.fullmatch(plant) else None), None
+        number = whole(cell(row, column))
+        return number, None if number else Fault("missing_effort", column)
+
+    def _cards(self, row: Sequence[str]) -> tuple[int | None, Fault | None]:
+        """How many cards a row adds up or averages."""
+        column = self.layout.column("cards")
+        if column is None:
+            return None, None
         number = whole(cell(row, column))
         return number, None if number else Fault("missing_effort", column)
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from benchwalk.records.sheets.context import Context
 from benchwalk.records.sheets.found import At, Count, How
 from benchwalk.records.sheets.headings import CARDS
 from benchwalk.records.sheets.names import Named, stage_of, stage_words_for
-from benchwalk.records.sheets.values import Said
+from benchwalk.records.sheets.per import Per
+from benchwalk.records.sheets.values import Said, plain, said
+from benchwalk.records.sheets.words import means
 
 
 @dataclass(frozen=True)
@@ -68,6 +71,17 @@ def _infested(said: Said, stage: str, plants: int | None) -> Taken:
     return Taken(stage, method, "infested", said.value, of)
 
 
+def mean_taken(raw: str, decimal: str, stage: str, method: str) -> Taken:
+    """A mean: a number with or without decimals, or a word for none; nothing else is one."""
+    text = plain(raw)
+    if re.fullmatch(rf"[0-9]{{1,9}}({re.escape(decimal)}[0-9]+)?", text):
+        return Taken(stage, method, "density", float(text.replace(decimal, ".")))
+    if means(text) in ("zero", "clean"):
+        return Taken(stage, method, "density", 0.0)
+    found = said(raw, decimal=decimal)
+    return Taken(stage, method, reason=found.reason or "unreadable_text")
+
+
 def count_of(
     context: Context,
     at: At,
@@ -76,6 +90,7 @@ def count_of(
     *,
     raw: str,
     taxon_raw: str,
+    per: Per | None = None,
     more_lacks: tuple[str, ...] = (),
 ) -> Count:
     """The count of a row that has a day, a unit and a name.
@@ -91,6 +106,10 @@ def count_of(
         )
     card = taken.method in CARDS
     plants = None if card else context.plants
+    item = per.item if per and not card else None
+    lacks = context.lacks(taken.method)
+    if per is not None and per.days is not None:
+        lacks = tuple(lack for lack in lacks if lack != "exposure")
     return Count(
         at=at,
         on=context.on,
@@ -98,7 +117,7 @@ def count_of(
         unit=context.unit,
         unit_raw=context.unit_raw,
         method=taken.method,
-        sampling_unit="card" if card else "plant",
+        sampling_unit="card" if card else item or "plant",
         taxon=named.key,
         taxon_raw=taxon_raw,
         stage=taken.stage,
@@ -113,7 +132,8 @@ def count_of(
         squares_printed=context.squares_printed if card else None,
         crop=context.crop,
         scout=context.scout,
-        lacks=(*context.lacks(taken.method), *more_lacks) if taken.of is None else more_lacks,
+        lacks=(*lacks, *more_lacks) if taken.of is None or card else more_lacks,
+        per_days=per.days if per else None,
         raw=raw,
         resolved="proposed" if named.proposed else None,
     )

@@ -178,7 +178,6 @@ class PageCut:
             usable = self._beside(head, end, titles)
             if usable:
                 self._pass(start, head.first)
-                self._pass(head.first, head.last, title=True)
                 found += usable
             elif not found:
                 return []
@@ -202,7 +201,8 @@ class PageCut:
         place = head.last + 1
         while (after := self.heads.next(self.page.rows, place)) is not None:
             same = _same(after.headings, head.headings)
-            if not (same and any(listed(c) in ("unit", "house") for c in head.headings)):
+            places = any(listed(c) in ("unit", "house") for c in head.headings)
+            if not (same and places) or self._titled(after.first, place):
                 return after
             place = after.last + 1
         return None
@@ -214,10 +214,15 @@ class PageCut:
             n -= 1
         return n
 
-    def _pass(self, start: int, end: int, *, title: bool = False) -> None:
+    def _titled(self, first: int, least: int) -> bool:
+        """Whether a title right above a table says something that holds for its rows."""
+        start = self._titles_before(first, least)
+        return bool(labelled((n + 1, self.page.rows[n]) for n in range(start, first)))
+
+    def _pass(self, start: int, end: int) -> None:
         for n in range(start, end):
             filled = any(c.strip() for c in self.page.rows[n])
-            why = "title" if filled or title else "blank"
+            why = "title" if filled else "blank"
             self.passed.append((At(n + 1, sheet=self.page.name), why))
 
     def _block(

@@ -65,6 +65,7 @@ class Count:
     ``value`` is None only where ``how`` is ``present``. ``taxon`` and ``stage`` are keys of the
     reference; ``unit`` is the unit's name with its house before it, spelled as most rows do.
     ``plants`` is None where the file does not say how many were inspected, and for cards.
+    ``per_days`` is the time [d] that a mean is per, as a heading says it ("thrips/card/wk").
     ``lacks`` names what the file never says. ``resolved`` is ``proposed`` where a name was taken
     for the one name near it and nobody has agreed to that yet.
     """
@@ -87,6 +88,7 @@ class Count:
     plants: int | None = None
     station: str | None = None
     hung_on: dt.date | None = None
+    per_days: int | None = None
     squares_counted: int | None = None
     squares_printed: int | None = None
     crop: str | None = None

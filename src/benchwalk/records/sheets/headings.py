@@ -9,6 +9,7 @@ from functools import cache, lru_cache
 
 from benchwalk.records.sheets.dates import parts
 from benchwalk.records.sheets.names import Named, stage_of, stage_words_for, taxon_of
+from benchwalk.records.sheets.per import Per, per_of
 from benchwalk.records.sheets.values import said
 from benchwalk.records.sheets.words import MANY, fold, means, rows
 from benchwalk.reference import stage_possible
@@ -16,7 +17,6 @@ from benchwalk.reference import stage_possible
 CARDS = ("yellow_card", "blue_card")
 METHODS = (*CARDS, "plant_count", "plant_infested")
 IGNORED = "ignored"
-PER_PLANT = re.compile(r"(?:/|\b(?:per|por|je|pro)\b)\s*(?:plant|planta|pflanze|pl)\b")
 LISTED = frozenset(row["meaning"] for row in rows("headings")) | {IGNORED}
 
 
@@ -37,7 +37,7 @@ class Tally:
     taxon : none where the heading names no pest, or several.
     word : the part of the heading that names the pest.
     colour_said : whether the heading says the colour of a card.
-    per_plant : whether the heading says "per plant": a mean, where a row is not one plant.
+    per : what its numbers are per, where it heads means.
     agreed : whether a person agreed to it, in a mapping.
     """
 
@@ -46,7 +46,7 @@ class Tally:
     stage: str
     method: str
     colour_said: bool = True
-    per_plant: bool = False
+    per: Per | None = None
     agreed: bool = False
 
 
@@ -90,7 +90,12 @@ def tally_of(
         cells are counts.
     usual : the method where the heading says none, from a title or the page's name.
     """
+    per = per_of(heading)
     words, method = _without_method(heading_key(heading).split())
+    if per is not None and (method != "plant_infested" or per.percent):
+        words, method = _without_method(heading_key(per.rest).split())
+    else:
+        per = None  # "inf./pl." is plants infested, and no mean per plant
     if not words:
         return None
     found = _exact(words, own) or _misspelt(words, own, cells)
@@ -101,8 +106,7 @@ def tally_of(
         word = heading.strip()
     how, colour_said = _how(method or usual)
     stage = _stage(named.key, stage_word, how)
-    per_plant = PER_PLANT.search(heading.casefold()) is not None
-    return Tally(word, named.key, stage, how, colour_said, per_plant)
+    return Tally(word, named.key, stage, how, colour_said, per)
 
 
 def _how(method: str | None) -> tuple[str, bool]:

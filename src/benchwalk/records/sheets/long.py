@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from benchwalk.records.sheets.context import Context, Fault, Sheet, cell
-from benchwalk.records.sheets.counts import Taken, count_of, taken_as
+from benchwalk.records.sheets.counts import count_of, mean_taken, taken_as
 from benchwalk.records.sheets.found import At, NothingSeen, NotLooked, SheetRefused
 from benchwalk.records.sheets.gathering import Gathering
 from benchwalk.records.sheets.headings import stage_on
 from benchwalk.records.sheets.layout import Column
 from benchwalk.records.sheets.names import Named, stage_of
-from benchwalk.records.sheets.values import Said, plain
+from benchwalk.records.sheets.values import Said
 from benchwalk.records.sheets.words import means
 
 
@@ -202,7 +201,7 @@ class LongRows:
         mean = self.sheet.layout.column("mean")
         if line.said.how == "not_looked" and mean:
             place, raw = self.sheet.at(line.context.row, mean), line.mean
-            taken = self._density(line, stage)
+            taken = mean_taken(line.mean, self.sheet.ways.decimal, stage, line.method)
             lacks: tuple[str, ...] = ("count",)
         else:
             taken = taken_as(line.said, taxon, stage, line.method, line.context.plants)
@@ -216,16 +215,6 @@ class LongRows:
             count_of(
                 line.context, place, taken, named, raw=raw, taxon_raw=line.pest, more_lacks=lacks
             )
-        )
-
-    def _density(self, line: Line, stage: str) -> Taken:
-        """A mean where the count itself is not given."""
-        mark = re.escape(self.sheet.ways.decimal)
-        text = plain(line.mean)
-        if not re.fullmatch(rf"[0-9]{{1,9}}({mark}[0-9]+)?", text):
-            return Taken(stage, line.method, reason="unreadable_text")
-        return Taken(
-            stage, line.method, "density", float(text.replace(self.sheet.ways.decimal, "."))
         )
 
 

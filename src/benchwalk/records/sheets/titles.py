@@ -62,7 +62,7 @@ def labelled(rows: Iterable[tuple[int, Row]]) -> dict[str, Told]:
     found: dict[str, Told] = {}
     for number, row in rows:
         for index, text in enumerate(row):
-            for meaning, value in _said(text):
+            for meaning, value in (*_said(text), *_place(text)):
                 found.setdefault(meaning, Told(value, (number, index)))
         for (_, label), (index, value) in _pairs(row):
             means = listed(label.rstrip(" :="))
@@ -79,6 +79,14 @@ def _said(text: str) -> Iterable[tuple[str, str]]:
             meaning = listed(found[1])
             if meaning in SAID_ONCE:
                 yield str(meaning), tidy(found[2])
+
+
+def _place(text: str) -> Iterable[tuple[str, str]]:
+    """A title that is a place by its first word and a number or letter: "House 1", "Mesa 3 B"."""
+    words = tidy(text).split()
+    meaning = listed(words[0]) if 1 < len(words) < 4 else None
+    if meaning in ("house", "unit") and all(len(w) < 4 for w in words[1:]):
+        yield str(meaning), " ".join(words)
 
 
 def _pairs(row: Row) -> Iterable[tuple[tuple[int, str], tuple[int, str]]]:

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 
 from benchwalk.records.sheets.context import Context, Fault, Sheet, cell
-from benchwalk.records.sheets.counts import count_of, taken_as
+from benchwalk.records.sheets.counts import Taken, count_of, mean_taken, taken_as
 from benchwalk.records.sheets.found import At, NothingSeen, NotLooked
 from benchwalk.records.sheets.gathering import Gathering
-from benchwalk.records.sheets.headings import Tally
+from benchwalk.records.sheets.headings import CARDS, Tally
 from benchwalk.records.sheets.layout import Column
 from benchwalk.records.sheets.names import Named
+from benchwalk.records.sheets.per import Per
 from benchwalk.records.sheets.values import Said
 
 
@@ -112,16 +114,35 @@ class WideRows:
         if tally.stage.startswith("!"):
             self.to.reject(place, "stage_not_possible", raw)
             return
-        final = taken_as(value, named.key, tally.stage, tally.method, context.plants)
-        if tally.per_plant and not self.sheet.layout.column("plant") and final.reason is None:
-            self.to.reject(place, "unreadable_text", raw)
-            return
+        if tally.per is not None and tally.per.percent:
+            final = Taken(tally.stage, tally.method, reason=value.reason or "unreadable_text")
+        elif self._is_mean(context, tally.per):
+            final = mean_taken(raw, self.sheet.ways.decimal, tally.stage, tally.method)
+            final = replace(final, of=context.cards if tally.method in CARDS else None)
+        else:
+            final = taken_as(value, named.key, tally.stage, tally.method, context.plants)
         if final.reason is not None:
             self.to.reject(place, final.reason, raw)
             return
         self.to.records.append(
-            count_of(context, place, final, named, raw=raw, taxon_raw=column.heading)
+            count_of(
+                context,
+                place,
+                final,
+                named,
+                raw=raw,
+                taxon_raw=column.heading,
+                per=tally.per,
+                more_lacks=("count",) if final.how == "density" else (),
+            )
         )
+
+    def _is_mean(self, context: Context, per: Per | None) -> bool:
+        """Whether a column holds means; where each row is one plant, or card, it holds counts."""
+        if per is None:
+            return False
+        one = {"plant": context.plant, "card": context.station}.get(per.item or "")
+        return per.days is not None or one is None
 
     def _named(self, tally: Tally, place: At) -> Named:
         """The pest of a heading: as the mapping says it, or as its word is read and asked."""
