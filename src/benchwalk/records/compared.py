@@ -6,7 +6,7 @@ import datetime as dt
 import uuid
 
 from sqlalchemy import Index, SmallInteger, String, UniqueConstraint, text
-from sqlalchemy.orm import Mapped, mapped_column
+from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from benchwalk.records.base import Line, Record, among, check, key, ref
 
@@ -136,6 +136,8 @@ class ClimateLog(Record):
     station_id: Mapped[uuid.UUID]
     source: Mapped[str]
     constraints = (ref("station_id", "station"),)
+    # loaded only when asked for: a log of a year has some 35,000
+    lines: Mapped[list[Climate]] = relationship(cascade="all, delete-orphan", order_by="Climate.at")
 
 
 class Climate(Line):

@@ -1,0 +1,3 @@
+from tests.records.sheets.lists.small_list import nursery
+
+__all__ = ["nursery"]
