@@ -68,7 +68,7 @@ def explain(reading: Reading, place: str) -> Explained:
     name, _, rest = place.rpartition("!")
     page = _page(reading, name.strip("'"), place)
     rest = rest.strip()
-    if rest.isdigit():
+    if rest.isascii() and rest.isdigit():
         return _row(reading, page, int(rest), place)
     spot = spot_of(rest.upper()) or _headed(reading, page, rest)
     if spot is None or not 0 < spot[0] <= len(page.rows):
