@@ -439,13 +439,13 @@ def threshold(
 @app.command(epilog="Example: benchwalk demo --data ./nursery")
 @_told
 def demo(lang: Lang = Language.EN, data: Data = None) -> None:
-    """Set up the invented nursery, bring its sheet in, and show the week."""
+    """Build the invented nursery's half year, the first time, and show its last week."""
     from benchwalk import demo as nursery
 
-    with nursery.ready(data) as (engine, operation):
-        brought = nursery.bring_sheet(engine, operation, data)
-        _show_brought(brought, as_json=False, lang=lang)
-        _print_week(nursery.week(engine, operation), lang)
+    with nursery.opened(data) as engine:
+        built = nursery.build_once(engine)
+        typer.echo(say("sheet.landed", lang, n=built.counts))
+        _print_week(nursery.week(engine, built.operation), lang)
 
 
 @app.command(epilog="Example: benchwalk serve --port 8753")
