@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
+from functools import cache
 
 import numpy as np
 
@@ -32,7 +33,7 @@ from benchwalk.science.outbreak import (
 from benchwalk.science.outbreak.layout import IntArray
 
 DAYS = 7 * scenario.WEEKS
-HOTTEST = 33.0  # of development: engine default, from memory
+HOTTEST = 33.0  # development rises no further above it; own choice [deg C]
 ENEMY, ENEMY_EATS = "phytoseiulus_persimilis", "two_spotted_spider_mite"
 ENEMY_UNITS, ENEMY_WEEKS, ENEMY_A_UNIT = ("L3", "L4"), range(7, 26), 120
 
@@ -63,7 +64,7 @@ class Pest:
         for key, plants in scenario.STANDING.items():
             if key in self.hosts:
                 self.standing[self.plants(key)[plants:]] = False
-        base = _development(self.taxon).base
+        base, _ = _base_and_constant(self.taxon)
         self.population = Population(
             _cycle(row),
             self.layout,
@@ -118,34 +119,39 @@ def _flight(row: Mapping[str, str]) -> Flight:
     return Flight(float(row["a_day"]), float(row["mean_distance_m"]), float(row["far"]))
 
 
-class _Development:
-    """Base, constant and published growth of a pest, from the reference tables."""
-
-    def __init__(self, taxon: str) -> None:
-        held = [d for d in reference.development() if d.taxon_key == taxon and d.use == "default"]
-        row = next(d for d in held if d.use_reason is None and d.constant_dd is not None)
-        assert row.base_c is not None and row.constant_dd is not None  # noqa: PT018 - for mypy
-        self.base, self.constant = row.base_c, row.constant_dd
-        self.rates = [
-            g.r_per_day / (g.temp_c - self.base)
-            for g in reference.growth()
-            if g.taxon_key == taxon and g.use == "usable" and g.temp_c is not None
-        ]
+@cache
+def _development(taxon: str) -> reference.Development:
+    """The default that ships for a pest's whole development."""
+    held = [d for d in reference.development() if d.taxon_key == taxon and d.use == "default"]
+    return next(d for d in held if d.use_reason is None)
 
 
-def _development(taxon: str) -> _Development:
-    return _Development(taxon)
+def _base_and_constant(taxon: str) -> tuple[float, float]:
+    row = _development(taxon)
+    if row.base_c is None or row.constant_dd is None:
+        raise ValueError(
+            f"got {row.record_key} for {taxon}; expected a base and a constant of one study; "
+            "leave this pest out of the nursery"
+        )
+    return row.base_c, row.constant_dd
+
+
+def _published_growth(taxon: str, base: float) -> float:
+    """Median of the usable rows that name their temperature. [1/degree-day]"""
+    rows = [g for g in reference.growth() if g.taxon_key == taxon and g.use == "usable"]
+    return float(np.median([g.r_per_day / (g.temp_c - base) for g in rows if g.temp_c is not None]))
 
 
 def _cycle(row: Mapping[str, str]) -> LifeCycle:
     """Published constant and growth; shares, survivals and the realised part are invented."""
-    known = _development(row["taxon"])
+    taxon = row["taxon"]
+    base, constant = _base_and_constant(taxon)
     stages = tuple(
-        Stage(s["stage"], known.constant * float(s["share"]), float(s["survival"]))
+        Stage(s["stage"], constant * float(s["share"]), float(s["survival"]))
         for s in scenario.rows("stages")
-        if s["taxon"] == row["taxon"]
+        if s["taxon"] == taxon
     )
-    growth = float(row["growth"]) if row["growth"] else float(np.median(known.rates))
+    growth = float(row["growth"]) if row["growth"] else _published_growth(taxon, base)
     return life_cycle_growing_at(
         growth * float(row["realised"]), stages, float(row["adult_life"]), row["adult"]
     )
