@@ -83,6 +83,7 @@ def test_a_name_on_a_sheet_means_one_taxon(written, taxon_key):
 
 def test_a_word_that_names_several_pests_has_a_row_for_each():
     assert TAXA["mite"] == {"mite", "spider_mite", "broad_mite", "cyclamen_mite", "predatory_mite"}
+    assert TAXA["milben"] == TAXA["ácaros"] == TAXA["mite"]
 
 
 def test_the_words_with_several_meanings_are_these_and_no_others():
@@ -96,9 +97,13 @@ def test_the_words_with_several_meanings_are_these_and_no_others():
         "cochinillas",
         "eretmocerus",
         "mb",
+        "milbe",
+        "milben",
         "mite",
         "mites",
         "steinernema",
+        "ácaro",
+        "ácaros",
     }
     assert {word for word, keys in CROPS.items() if len(keys) > 1} == set()
 
