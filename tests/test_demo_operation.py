@@ -104,6 +104,53 @@ def test_weekly_releases_go_on_and_the_mites_go_down(s):
     assert sum(p.density.mean > 0 for p in enemies.points) > 5
 
 
+def test_a_spray_that_spares_eggs_is_followed_by_a_rebound(s):
+    """Truth put in: abamectin kills 90 % of young and adult mites and no egg, in week 15."""
+    spray = scenario.day_of(15, 4)
+    motile, eggs = (
+        trend_of(s, "G6", "two_spotted_spider_mite", stage, "leaf_count").points
+        for stage in ("motile", "egg")
+    )
+    before, after = around(motile, spray, walks=1)
+    assert after < 0.5 * before
+    assert next(p.density.mean for p in eggs if p.on > spray) > 0
+    later = [p.density.mean for p in motile if p.on > spray]
+    assert later[5] > 2 * later[0]
+
+
+def test_what_flies_in_is_on_the_door_card_and_not_in_the_interior_mean(s):
+    door = [c for c in queries.catches(s, scenario.FIRST, LAST, scenario.ZONE) if c.role == "door"]
+    thrips = {c.walk_on: c.fresh for c in door if c.taxon == "western_flower_thrips"}
+    pulse = [n for on, n in thrips.items() if scenario.day_of(15) < on < scenario.day_of(18)]
+    earlier = [n for on, n in thrips.items() if on < scenario.day_of(14)]
+    assert np.mean(pulse) > 3 * np.mean(earlier)
+    assert line_of(s, LAST, "G3", *CARD).series.units_sampled == 1
+
+
+def test_a_walk_that_ran_out_of_time_says_so_and_keeps_its_looks(s):
+    short = s.scalars(sa.select(r.Visit).where(r.Visit.state == "cut_short")).all()
+    (visit,) = short
+    looked = s.scalars(
+        sa.select(r.Observation.id).where(
+            r.Observation.walk_id == visit.walk_id,
+            r.Observation.unit_id == visit.unit_id,
+            r.Observation.kind == "look",
+        )
+    ).all()
+    assert (visit.unit_id, visit.reason, len(looked)) == (unit_id("G6"), "time", 7)
+
+
+def test_a_card_that_could_not_be_read_has_a_state_and_no_number(s):
+    lost = s.scalars(
+        sa.select(r.Observation).where(r.Observation.state.in_(("missing", "unreadable")))
+    ).all()
+    assert {(o.unit_id, o.state) for o in lost} == {
+        (unit_id("G2"), "missing"),
+        (unit_id("L2"), "unreadable"),
+    }
+    assert all(o.examined == [] for o in lost)
+
+
 def test_the_closed_units_trend_crosses_to_its_successor(s):
     found = trend_of(s, "G7", "greenhouse_whitefly", "nymph")
     closed = scenario.units()["G5"].closed
@@ -216,7 +263,7 @@ def test_sixteen_units_of_three_houses_in_two_air_spaces_are_alive_on_every_day(
         assert len(there) == 16
         assert len({u.house for u in there}) == 3
         assert len({u.air_space_id for u in there}) == 2
-    assert len({p.crop for p in queries.plantings(s, LAST)}) >= 9
+    assert len({p.crop for p in queries.plantings(s, LAST)}) == 11
 
 
 def test_every_unit_is_on_a_route_every_week_for_twenty_six_weeks(s):
