@@ -26,10 +26,8 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine
 
     from benchwalk.records.sheets.bring import Brought
-    from benchwalk.records.sheets.lists.bring import BroughtList
-    from benchwalk.records.sheets.lists.found import Kind
+    from benchwalk.records.sheets.lists.bring import BroughtList, ListFile
     from benchwalk.records.sheets.mappings import Kept
-    from benchwalk.records.sheets.page import Table
     from benchwalk.records.sheets.reading import Progress, Question, Reading
     from benchwalk.summarise import Summary
 
@@ -168,20 +166,19 @@ def import_(
     """Read a scouting sheet, or a list, into the records: all of it, or nothing."""
     from benchwalk.records.sheets import bring
     from benchwalk.records.sheets.mappings import Kept
+    from benchwalk.report.lists import list_told
 
     given, kept = bring.answers_from(answers), Kept(data)
     if explain is not None:
         _explain(file, explain, given, kept, data, lang)
         return
     left = rejects or file.with_name(f"{file.stem}.not-taken.csv")
-    listed = _listed(file, as_, kept, data, as_json=as_json)
-    if listed is not None:
-        kind, table = listed
-        if dry_run:
-            seen = _look(table, kind, given, kept, data)
-        else:
-            seen = _bring_list(table, kind, given, kept, data, left, yes=yes, lang=lang)
-        _show_list(seen, dry=dry_run, as_json=as_json, lang=lang)
+    with _refusal_told(file, as_json=as_json):
+        held = _list(file, as_, given, kept, data)
+        if held is not None:
+            seen = _bring_list(held, data, left, dry_run=dry_run, yes=yes, lang=lang)
+    if held is not None:
+        typer.echo(list_told(seen, lang, dry_run=dry_run, as_json=as_json))
         raise typer.Exit(Exit.DONE if seen.recorded or dry_run else Exit.ANSWER_FIRST)
     if dry_run:
         _dry_run(file, given, kept, data, as_json=as_json, lang=lang)
@@ -219,87 +216,53 @@ def _progress(lang: str) -> Iterator[Progress | None]:
         yield told
 
 
-def _listed(
-    file: Path, said: FileKind | None, kept: Kept, data: Path | None, *, as_json: bool
-) -> tuple[Kind, Table] | None:
-    """The kind of list that a file is, and its page; None for counts, and what cannot be read."""
+def _list(
+    file: Path, said: FileKind | None, given: dict[str, str], kept: Kept, data: Path | None
+) -> ListFile | None:
+    """The file as a list; none where it is a sheet of counts."""
+    from benchwalk.records.sheets.lists.bring import list_file
+
+    return list_file(file, said, answers=given, kept=kept, own_names=_own_words(data))
+
+
+def _bring_list(
+    held: ListFile, data: Path | None, left: Path, *, dry_run: bool, yes: bool, lang: str
+) -> BroughtList:
+    """Record a list, once somebody agrees to what is shown; or only show it."""
+    from benchwalk.records.database import DatabaseNotReadyError
+    from benchwalk.records.setup import SetupRefusedError
+    from benchwalk.report.lists import list_proposal
+
+    def agree(seen: BroughtList) -> bool:
+        if not yes:
+            typer.echo(list_proposal(seen, lang), err=True)
+        return yes or (sys.stdin.isatty() and typer.confirm(say("sheet.agree", lang), err=True))
+
+    try:
+        with _operation(data) as (engine, operation):
+            if dry_run:
+                return held.look(engine, operation)
+            return held.bring(engine, operation, agree=agree, rejects=left, locale=lang)
+    except (DatabaseNotReadyError, SetupRefusedError):
+        if not dry_run:
+            raise
+        return held.without_records()
+
+
+@contextmanager
+def _refusal_told(file: Path, *, as_json: bool) -> Iterator[None]:
+    """For programs a list of which nothing is taken is an answer too."""
     from benchwalk.records.sheets.found import SheetRefused
     from benchwalk.records.sheets.lists.as_json import list_refusal_json
-    from benchwalk.records.sheets.lists.bring import taken_as
     from benchwalk.records.sheets.lists.found import ListRefused
-    from benchwalk.records.sheets.table import read_table
 
-    if said == FileKind.COUNTS:
-        return None
     try:
-        return taken_as(read_table(file), said, kept, _own_words(data))
+        yield
     except (SheetRefused, ListRefused) as refused:
-        if said is None and isinstance(refused, SheetRefused):
-            return None  # the reader of counts says so itself
         if as_json:
             told = list_refusal_json(refused, file.name)
             typer.echo(json.dumps(told, ensure_ascii=False, indent=1))
         raise
-
-
-def _look(
-    table: Table, kind: Kind, given: dict[str, str], kept: Kept, data: Path | None
-) -> BroughtList:
-    """What a list says, and what would become of it where there are records to meet."""
-    from benchwalk.records.database import DatabaseNotReadyError
-    from benchwalk.records.setup import SetupRefusedError
-    from benchwalk.records.sheets.lists.bring import look, without_records
-
-    try:
-        with _operation(data) as (engine, operation):
-            return look(engine, operation, table, kind, answers=given, kept=kept)
-    except (DatabaseNotReadyError, SetupRefusedError):
-        return without_records(table, kind, answers=given, kept=kept)
-
-
-def _bring_list(
-    table: Table,
-    kind: Kind,
-    given: dict[str, str],
-    kept: Kept,
-    data: Path | None,
-    left: Path,
-    *,
-    yes: bool,
-    lang: str,
-) -> BroughtList:
-    """Record a list, once somebody agrees to what is shown."""
-    from benchwalk.records.sheets.lists.bring import bring_list
-    from benchwalk.report.lists import list_proposal
-
-    def agree(seen: BroughtList) -> bool:
-        if yes:
-            return True
-        typer.echo(list_proposal(seen, lang), err=True)
-        return sys.stdin.isatty() and typer.confirm(say("sheet.agree", lang), err=True)
-
-    with _operation(data) as (engine, operation):
-        return bring_list(
-            engine,
-            operation,
-            table,
-            kind,
-            answers=given,
-            kept=kept,
-            agree=agree,
-            rejects=left,
-            locale=lang,
-        )
-
-
-def _show_list(seen: BroughtList, *, dry: bool, as_json: bool, lang: str) -> None:
-    from benchwalk.records.sheets.lists.as_json import list_json
-    from benchwalk.report.lists import brought_list_text, list_text
-
-    if as_json:
-        typer.echo(json.dumps(list_json(seen), ensure_ascii=False, indent=1))
-    else:
-        typer.echo(list_text(seen, lang) if dry else brought_list_text(seen, lang))
 
 
 def _dry_run(

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from benchwalk.catalogue import say
 from benchwalk.records.sheets.found import Question
+from benchwalk.records.sheets.lists.as_json import list_json
 from benchwalk.records.sheets.lists.bring import BroughtList
 from benchwalk.records.sheets.lists.found import OUTCOMES, Finding, ListLanded, ends_of
 from benchwalk.report.figures import shown
 from benchwalk.report.sheets import place
 
 FIRST = 20  # of a long list on a terminal; the rest is in the JSON and the file of rows not taken
+
+
+def list_told(seen: BroughtList, lang: str, *, dry_run: bool, as_json: bool) -> str:
+    """What became of a list, for a program or a person."""
+    if as_json:
+        return json.dumps(list_json(seen), ensure_ascii=False, indent=1)
+    return list_text(seen, lang) if dry_run else brought_list_text(seen, lang)
 
 
 def list_text(seen: BroughtList, lang: str) -> str:

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 import benchwalk.records as r
 from benchwalk.records.database import session
 from benchwalk.records.setup import set_up
-from benchwalk.records.sheets.lists.bring import bring_list
+from benchwalk.records.sheets.lists.bring import ListFile
 from benchwalk.records.sheets.lists.reading import read_list
 from benchwalk.records.sheets.mappings import Kept
 from benchwalk.records.sheets.table import table_of
@@ -55,16 +55,15 @@ class Nursery:
         return self.bring_table(kind, held, answers, agree)
 
     def bring_table(self, kind, held, answers=None, agree=lambda _: True):
-        return bring_list(
-            self.engine,
-            self.operation,
-            held,
-            kind,
-            answers=answers or {},
-            kept=self.kept,
-            agree=agree,
-            rejects=self.rejects,
+        return self.file(kind, held, answers).bring(
+            self.engine, self.operation, agree=agree, rejects=self.rejects
         )
+
+    def look(self, kind, held, answers=None):
+        return self.file(kind, held, answers).look(self.engine, self.operation)
+
+    def file(self, kind, held, answers=None):
+        return ListFile(kind, held, answers or {}, self.kept)
 
     def all(self, model):
         with session(self.engine, self.operation) as s:

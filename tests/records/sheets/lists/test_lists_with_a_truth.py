@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from benchwalk.records.sheets.lists.as_json import list_json
-from benchwalk.records.sheets.lists.bring import look, taken_as
+from benchwalk.records.sheets.lists.bring import taken_as
 from benchwalk.records.sheets.table import read_table
 
 EXAMPLES = Path(__file__).parent / "examples"
@@ -34,9 +34,7 @@ def seen(nursery, name):
         # "all" needs units that are known already
         nursery.bring("stations", "Code,House,Unit,Kind,Since", "Z,North,Bay 1,card,2026-02-01")
         nursery.bring("stations", "Code,House,Unit,Kind,Since", "Y,North,Bay 2,card,2026-02-01")
-    return list_json(
-        look(nursery.engine, nursery.operation, held, kind, answers={}, kept=nursery.kept)
-    )
+    return list_json(nursery.look(kind, held))
 
 
 def record(said):

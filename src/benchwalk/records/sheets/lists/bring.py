@@ -11,10 +11,11 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Engine
 
 from benchwalk.records.database import session, writing
+from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Operation
-from benchwalk.records.sheets.bring import NAME, words_of
-from benchwalk.records.sheets.found import Question
-from benchwalk.records.sheets.landing import keep_names
+from benchwalk.records.sheets.bring import NAME
+from benchwalk.records.sheets.found import Question, SheetRefused
+from benchwalk.records.sheets.landing import keep_names, own_names
 from benchwalk.records.sheets.lists.found import (
     KINDS,
     Columns,
@@ -29,6 +30,7 @@ from benchwalk.records.sheets.lists.left import left_csv
 from benchwalk.records.sheets.lists.reading import read_list
 from benchwalk.records.sheets.mappings import Kept
 from benchwalk.records.sheets.page import Table
+from benchwalk.records.sheets.table import read_table
 
 COUNTS = "counts"
 Agree = Callable[["BroughtList"], bool]
@@ -58,23 +60,119 @@ class BroughtList:
         return tuple(q for q in self.waiting if q.proposed is not None)
 
 
-def taken_as(
-    table: Table, said: str | None, kept: Kept, own_names: Mapping[str, str]
-) -> tuple[Kind, Table] | None:
-    """The kind of list that a file is, and the page of it; None for a sheet of counts.
+@dataclass(frozen=True)
+class ListFile:
+    """A file taken for a kind of list, and what a person said of it.
 
     Parameters
     ----------
-    said : the kind that a person says it is; None lets the headings tell, and where they do not,
-        what was agreed for the same headings before.
+    table : the page that holds the list.
+    answers : question id -> choice.
+    kept : what columns of earlier lists were agreed to mean.
+    """
+
+    kind: Kind
+    table: Table
+    answers: Mapping[str, str]
+    kept: Kept
+
+    def without_records(self) -> BroughtList:
+        """What the list says where there is no operation yet; local times are taken for UTC."""
+        reading = self._read(self.answers, {}, dt.UTC)
+        return BroughtList(reading, None, False, _unanswered(reading, None, self.answers))
+
+    def look(self, engine: Engine, operation: int) -> BroughtList:
+        """What the list says and what would become of it; nothing is recorded."""
+        with session(engine, operation) as s:
+            reading = self._read_for(s, self.answers)
+            landed = plan(s, reading, self.answers).landed
+        return BroughtList(reading, landed, False, _unanswered(reading, landed, self.answers))
+
+    def bring(
+        self, engine: Engine, operation: int, *, agree: Agree, rejects: Path, locale: str = "en"
+    ) -> BroughtList:
+        """Record the list in one transaction, once a person agrees to what is proposed.
+
+        Where no row can be taken before a question is answered, nothing is recorded and nobody is
+        asked to agree. Nobody is asked again about columns agreed to before.
+
+        Parameters
+        ----------
+        agree : shown what would become of the list; True records it as proposed.
+        rejects : where the rows that were not taken are written, when there are any.
+        """
+        seen = self.look(engine, operation)
+        blocked = bool(seen.waiting) and not _takes_any(seen)
+        settled = not seen.proposed and (bool(self.answers) or seen.reading.known)
+        if blocked or not (settled or agree(seen)):
+            return seen
+        given = dict(self.answers) | {q.id: str(q.proposed) for q in seen.proposed}
+        with writing(engine, operation) as s:
+            reading = self._read_for(s, given) if seen.proposed else seen.reading
+            landed = land(s, reading, given)
+            names = {k.removeprefix(NAME): v for k, v in given.items() if k.startswith(NAME)}
+            keep_names(s, names)
+        self.kept.keep(_kept_as(self.kind, reading.headings), reading.mapping)
+        left = (*reading.rejects, *landed.rejects)
+        if left:
+            left_csv(reading, left, rejects, locale)
+        waiting = _unanswered(reading, landed, given)
+        return BroughtList(reading, landed, True, waiting, rejects if left else None)
+
+    def _read_for(self, s: Ledgered, given: Mapping[str, str]) -> ListReading:
+        """The list read with the words and in the zone of an operation."""
+        operation = s.get_one(Operation, s.info["operation_id"])
+        return self._read(given, own_names(s), ZoneInfo(operation.zone))
+
+    def _read(
+        self, given: Mapping[str, str], own: Mapping[str, str], zone: dt.tzinfo
+    ) -> ListReading:
+        known = _agreed(self.table, self.kind, self.kept)
+        return read_list(
+            self.table, self.kind, zone=zone, answers=given, known=known, own_names=own
+        )
+
+
+def list_file(
+    path: Path,
+    said: str | None,
+    *,
+    answers: Mapping[str, str],
+    kept: Kept,
+    own_names: Mapping[str, str],
+) -> ListFile | None:
+    """A file as a list; None for a sheet of counts, and for what only its reader can refuse.
+
+    Parameters
+    ----------
+    said : the kind that a person says it is; None lets the headings tell.
 
     Raises
     ------
+    SheetRefused
+        if a person says that it is a list, and it cannot be read.
     ListRefused
         if the headings fit several kinds.
     """
     if said == COUNTS:
         return None
+    try:
+        table = read_table(path)
+    except SheetRefused:
+        if said is None:
+            return None
+        raise
+    found = taken_as(table, said, kept, own_names)
+    return None if found is None else ListFile(*found, answers, kept)
+
+
+def taken_as(
+    table: Table, said: str | None, kept: Kept, own_names: Mapping[str, str]
+) -> tuple[Kind, Table] | None:
+    """The kind of list that a table is, and the page of it; None for a sheet of counts.
+
+    Where the headings fit several kinds, what was agreed for the same headings before holds.
+    """
     kind = next((kind for kind in KINDS if kind == said), None)
     try:
         return page_of(table, kind, own_names)
@@ -94,94 +192,11 @@ def _kept_as(kind: Kind, headings: tuple[str, ...]) -> tuple[str, ...]:
     return (f"as:{kind}", *headings)
 
 
-def read_only(
-    table: Table,
-    kind: Kind,
-    answers: Mapping[str, str],
-    kept: Kept,
-    own_names: Mapping[str, str],
-    zone: dt.tzinfo = dt.UTC,
-) -> ListReading:
-    """What a list says, by the columns agreed to before where its headings are known."""
-    known = _agreed(table, kind, kept)
-    return read_list(table, kind, zone=zone, answers=answers, known=known, own_names=own_names)
-
-
-def without_records(
-    table: Table, kind: Kind, *, answers: Mapping[str, str], kept: Kept
-) -> BroughtList:
-    """What a list says where there is no operation yet; local times are taken for UTC."""
-    reading = read_only(table, kind, answers, kept, {})
-    return BroughtList(reading, None, False, _unanswered(reading, None, answers))
-
-
-def look(
-    engine: Engine,
-    operation: int,
-    table: Table,
-    kind: Kind,
-    *,
-    answers: Mapping[str, str],
-    kept: Kept,
-) -> BroughtList:
-    """What a list says and what would become of it; nothing is recorded."""
-    own = words_of(engine, operation)
-    with session(engine, operation) as s:
-        zone = ZoneInfo(s.get_one(Operation, operation).zone)
-        reading = read_only(table, kind, answers, kept, own, zone)
-        landed = plan(s, reading, answers).landed
-    return BroughtList(reading, landed, False, _unanswered(reading, landed, answers))
-
-
 def _unanswered(
     reading: ListReading, landed: ListLanded | None, answers: Mapping[str, str]
 ) -> tuple[Question, ...]:
     asked = (*reading.asked, *(landed.asked if landed else ()))
     return tuple({q.id: q for q in asked if q.id not in answers}.values())
-
-
-def bring_list(
-    engine: Engine,
-    operation: int,
-    table: Table,
-    kind: Kind,
-    *,
-    answers: Mapping[str, str],
-    kept: Kept,
-    agree: Agree,
-    rejects: Path,
-    locale: str = "en",
-) -> BroughtList:
-    """Read a list and record it in one transaction, once a person agrees to what is proposed.
-
-    Where no row can be taken before a question is answered, nothing is recorded and nobody is asked
-    to agree. Nobody is asked again about columns agreed to before.
-
-    Parameters
-    ----------
-    agree : shown what would become of the list; True records it as proposed.
-    rejects : where the rows that were not taken are written, when there are any.
-    """
-    seen = look(engine, operation, table, kind, answers=answers, kept=kept)
-    blocked = bool(seen.waiting) and not _takes_any(seen)
-    settled = not seen.proposed and (bool(answers) or seen.reading.known)
-    if blocked or not (settled or agree(seen)):
-        return seen
-    given = dict(answers) | {q.id: str(q.proposed) for q in seen.proposed}
-    reading = seen.reading
-    with writing(engine, operation) as s:
-        if seen.proposed:
-            zone = ZoneInfo(s.get_one(Operation, operation).zone)
-            own = words_of(engine, operation)
-            reading = read_only(table, kind, given, kept, own, zone)
-        landed = land(s, reading, given)
-        keep_names(s, {k.removeprefix(NAME): v for k, v in given.items() if k.startswith(NAME)})
-    kept.keep(_kept_as(kind, reading.headings), reading.mapping)
-    left = (*reading.rejects, *landed.rejects)
-    if left:
-        left_csv(reading, left, rejects, locale)
-    waiting = _unanswered(reading, landed, given)
-    return BroughtList(reading, landed, True, waiting, rejects if left else None)
 
 
 def _takes_any(seen: BroughtList) -> bool:

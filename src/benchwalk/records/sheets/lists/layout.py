@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from benchwalk.records.sheets.found import IgnoredColumn
-from benchwalk.records.sheets.headings import heading_key, listed, tally_of
+from benchwalk.records.sheets.headings import listed, tally_of
 from benchwalk.records.sheets.layout import names_of
 from benchwalk.records.sheets.lists.found import KINDS, Columns, Kind, ListRefused
 from benchwalk.records.sheets.lists.headings import (
@@ -294,7 +294,7 @@ def _complete(layout: ListLayout, table: Table) -> None:
     held = {c.meaning for c in layout.columns}
     lacking = [" / ".join(g) for g in NEEDED[layout.kind] if not held & {*g}]
     if lacking:
-        names = ", ".join(heading_key(h) for h in table.rows[layout.row - 1] if h.strip())
+        names = ", ".join(h.strip() for h in table.rows[layout.row - 1] if h.strip())
         raise ListRefused(
             "refused.list_lacks",
             file=table.file,
