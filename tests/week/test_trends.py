@@ -66,6 +66,15 @@ def test_a_successors_first_walk_is_compared_with_its_predecessors_last(nursery)
     assert (change.before_on, change.ratio) == (MONDAY, 4.0)
 
 
+@pytest.mark.parametrize(("before", "first"), [([2, 2], ""), ([0, 0], "operation")])
+def test_what_a_predecessor_had_is_no_first_find_of_its_successor(nursery, before, first):
+    old = nursery.unit("Bench 1")
+    nursery.looks(old, before, on=MONDAY)
+    new = succeed(nursery, old, MONDAY + WEEK, "Bench 1 wide")
+    nursery.looks(new, [8, 8], on=MONDAY + WEEK)
+    assert nursery.line(new, day=MONDAY + WEEK).first == first
+
+
 def test_a_successors_interval_leans_on_the_rounds_of_its_predecessor(nursery):
     first = nursery.unit("Bench 1")
     for week in range(10):

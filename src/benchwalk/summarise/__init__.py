@@ -1,11 +1,11 @@
 """The week's summary: what was seen in every unit, on one scale, and what was not looked at."""
 
+from benchwalk.summarise.changes import Change
 from benchwalk.summarise.series import Key, Series, card_weeks
 from benchwalk.summarise.thresholds import InForce, Unlike, in_force
 from benchwalk.summarise.trend import Marked, Point, Trend, trend
 from benchwalk.summarise.week import (
     Apart,
-    Change,
     Line,
     NotLooked,
     Share,

@@ -6,6 +6,7 @@ import datetime as dt
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
@@ -47,11 +48,19 @@ class Gathered:
 
     def taxon_line(self, code: str) -> list[str]:
         """The taxon and what it belongs to, nearest first."""
-        return _upwards(code, {k: t.parent for k, t in self.taxa.items()})
+        return _upwards(code, self._taxon_parents)
 
     def crop_line(self, code: str) -> list[str]:
         """The crop and the groups it belongs to, nearest first."""
-        return _upwards(code, {k: c.parent for k, c in self.crops.items()})
+        return _upwards(code, self._crop_parents)
+
+    @cached_property
+    def _taxon_parents(self) -> dict[str, str | None]:
+        return {code: taxon.parent for code, taxon in self.taxa.items()}
+
+    @cached_property
+    def _crop_parents(self) -> dict[str, str | None]:
+        return {code: crop.parent for code, crop in self.crops.items()}
 
 
 def _upwards(code: K, parents: Mapping[K, K | None] | Mapping[K, K]) -> list[K]:

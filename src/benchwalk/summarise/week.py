@@ -6,22 +6,22 @@ import datetime as dt
 import uuid
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from sqlalchemy.orm import Session
 
 from benchwalk.records import queries
 from benchwalk.science import density, detection
+from benchwalk.summarise.changes import LEVEL as LEVEL  # pages name it beside every interval
+from benchwalk.summarise.changes import NAN, Change, changes
 from benchwalk.summarise.dispersion import Dispersion, learned
 from benchwalk.summarise.gathered import Gathered, gather
 from benchwalk.summarise.series import SAMPLE, Key, Series, all_series, newest
 from benchwalk.summarise.thresholds import InForce, Unlike, in_force
 
-LEVEL = 0.90  # of the interval of a density, everywhere
 SURE = 0.95  # of what a clean walk proves
 FEW = 0.01  # fewer than one plant in a hundred: common practice, no source
-NAN = float("nan")
 BEFORE_DAYS = 28  # a series counted within four weeks is missed when it is no longer counted
 
 
@@ -30,18 +30,6 @@ class Density:
     """Mean per plant, leaf, card-week ... with its 90 % interval, or NaN and why there is none."""
 
     mean: float
-    low: float
-    high: float
-    reason: str
-
-
-@dataclass(frozen=True)
-class Change:
-    """A walk over the one before it of the same key: a ratio with its interval."""
-
-    before_on: dt.date
-    before: float
-    ratio: float
     low: float
     high: float
     reason: str
@@ -188,9 +176,9 @@ def _lines(known: Gathered, series: Sequence[Series]) -> dict[uuid.UUID, list[Li
     now = list(newest(sample, known.since, known.day).values())
     spread = learned(known, now, sample)
     densities = densities_of(now, spread)
-    changes = _changes(known, now, spread, sample)
+    compared = changes(known, now, spread, sample)
     held: dict[uuid.UUID, list[Line]] = defaultdict(list)
-    for s, d, k, change in zip(now, densities, spread, changes, strict=True):
+    for s, d, k, change in zip(now, densities, spread, compared, strict=True):
         held[s.key.unit_id].append(_line(known, s, d, k, change, series))
     for lines in held.values():
         lines.sort(key=lambda x: (ORDER.index(x.state), -(x.times or (0,))[0], x.taxon, x.stage))
@@ -289,53 +277,16 @@ def _infested(s: Series) -> tuple[float, float, float] | None:
     return 100 * float(found.share), 100 * float(found.low), 100 * float(found.high)
 
 
-def _changes(
-    known: Gathered,
-    now: Sequence[Series],
-    spread: Sequence[Dispersion],
-    sample: Sequence[Series],
-) -> list[Change | None]:
-    """Each series against the one before of the same key and quantity, if there is one.
-
-    A unit goes on from the one it succeeded.
-    """
-    history: dict[Key, list[Series]] = defaultdict(list)
-    for s in sample:
-        if s.counts is not None:
-            history[s.key].append(s)
-    out: list[Change | None] = []
-    for s, k in zip(now, spread, strict=True):
-        keys = [replace(s.key, unit_id=unit) for unit in known.unit_line(s.key.unit_id)]
-        earlier = [b for key in keys for b in history[key] if b.on < s.on and b.per == s.per]
-        last = max(earlier, key=lambda b: b.on, default=None)
-        out.append(None if last is None else _change(s, last, k.k))
-    return out
-
-
-def _change(now: Series, before: Series, k: float) -> Change | None:
-    if now.counts is None or before.counts is None:
-        return None
-    total, n, effort = now.counts
-    total_0, n_0, effort_0 = before.counts
-    found = density.ratio_interval(total, n, total_0, n_0, k, level=LEVEL)
-    # from a ratio of means per plant (card) to one of densities
-    per_item = (n / effort) / (n_0 / effort_0)
-    capped = now.at_least or before.at_least
-    return Change(
-        before_on=before.on,
-        before=total_0 / effort_0,
-        ratio=float(found.ratio) * per_item,
-        low=NAN if capped else float(found.low) * per_item,
-        high=NAN if capped else float(found.high) * per_item,
-        reason="capped" if capped else str(found.reason),
-    )
-
-
 def _first(known: Gathered, s: Series, series: Sequence[Series]) -> str:
-    """Whether a pest was never found before here, or anywhere; "" on a unit's very first walk."""
-    if known.first_found.get((s.key.unit_id, s.key.taxon)) != s.on:
+    """Whether a pest was never found before here, or anywhere; "" on a unit's very first walk.
+
+    What was found in a unit that it succeeded was found here.
+    """
+    here = known.unit_line(s.key.unit_id)
+    found = {on for unit in here if (on := known.first_found.get((unit, s.key.taxon)))}
+    if min(found, default=None) != s.on:
         return ""
-    if not any(b.key.unit_id == s.key.unit_id and b.on < s.on for b in series):
+    if not any(b.key.unit_id in here and b.on < s.on for b in series):
         return ""
     anywhere = min(on for (_, taxon), on in known.first_found.items() if taxon == s.key.taxon)
     return "operation" if anywhere == s.on else "unit"
