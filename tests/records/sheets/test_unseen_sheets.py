@@ -21,9 +21,23 @@ def truth(path):
     return json.loads(path.read_text(encoding="utf-8"))
 
 
+LISTED = [(p, o) for p in TRUTHS for o in LISTS if o in truth(p)]
+
+
+def name_of(given):
+    return given if isinstance(given, str) else given.name.removesuffix(".truth.json")
+
+
 def reading_for(path):
     true = truth(path)
     return read(EXAMPLES / true["file"], answers=true.get("answers", {}))
+
+
+def as_far_as_stated(mine, true):
+    """What was read, without the keys that the truth is silent on (crop, scout and the like)."""
+    pairs = zip(mine, true, strict=False)
+    stated = [{k: v for k, v in m.items() if k in t} for m, t in pairs]
+    return stated + mine[len(true) :]
 
 
 def without_words(treatments):
@@ -33,19 +47,21 @@ def without_words(treatments):
     ]
 
 
-@pytest.fixture(params=TRUTHS, ids=lambda path: path.name.removesuffix(".truth.json"))
+@pytest.fixture(params=TRUTHS, ids=name_of)
 def sheet(request):
     return request.param
 
 
-@pytest.mark.parametrize("outcome", LISTS)
-def test_a_sheet_reads_as_its_truth_says(sheet, outcome):
-    assert in_order(as_format_json(reading_for(sheet))[outcome]) == in_order(truth(sheet)[outcome])
+@pytest.mark.parametrize(("path", "outcome"), LISTED, ids=name_of)
+def test_a_sheet_reads_as_its_truth_says(path, outcome):
+    mine, true = as_format_json(reading_for(path))[outcome], in_order(truth(path)[outcome])
+    assert as_far_as_stated(in_order(mine), true) == true
 
 
 def test_treatments_agree_in_day_place_kind_and_active_ingredient(sheet):
-    mine, true = as_format_json(reading_for(sheet)), truth(sheet)
-    assert without_words(mine["treatments"]) == without_words(true["treatments"])
+    mine = without_words(as_format_json(reading_for(sheet))["treatments"])
+    true = without_words(truth(sheet)["treatments"])
+    assert as_far_as_stated(mine, true) == true
 
 
 def test_renames_are_told_or_only_suspected_as_the_truth_says(sheet):
@@ -55,7 +71,7 @@ def test_renames_are_told_or_only_suspected_as_the_truth_says(sheet):
 def test_encoding_delimiter_numbers_and_columns_passed_over_are_those_of_the_truth(sheet):
     mine, true = as_format_json(reading_for(sheet)), truth(sheet)
     for key in ("opens", "encoding", "delimiter", "counts"):
-        assert mine[key] == true[key], key
+        assert mine.get(key) == true.get(key), key
     assert [c["col"] for c in mine["ignored_columns"]] == [
         c["col"] for c in true["ignored_columns"]
     ]
