@@ -13,7 +13,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 PAGES = [
     ROOT / "docs" / "science" / f"{name}.md"
-    for name in ("detection", "dispersion", "density", "precision")
+    for name in ("detection", "dispersion", "density", "precision", "stopping")
 ]
 FOLDER = ROOT / "src" / "benchwalk" / "science"
 MODULES = sorted(
@@ -24,9 +24,8 @@ MODULES = sorted(
 RESULTS = json.loads((ROOT / "bench" / "results" / "density_coverage.json").read_text("utf-8"))
 
 
-def bench() -> ModuleType:
-    path = ROOT / "bench" / "density_coverage.py"
-    spec = importlib.util.spec_from_file_location("density_coverage", path)
+def bench(name: str = "density_coverage") -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, ROOT / "bench" / f"{name}.py")
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
@@ -73,6 +72,13 @@ def test_tables_of_a_page_are_those_of_the_bench_results(page):
     assert blocks(page), "a page with measurements has tables between markers"
     for name, lines in blocks(page):
         assert lines == tables[name](RESULTS), f"{page.name}: table {name} is stale"
+
+
+def test_picture_and_table_of_stopping_are_what_the_bench_makes():
+    figures = bench("stopping_figures")
+    page = ROOT / "docs" / "science" / "stopping.md"
+    assert dict(blocks(page))["characteristic"] == figures.table()
+    assert figures.PICTURE.read_text("utf-8") == figures.picture()
 
 
 def test_results_hold_every_cell_to_the_bounds_of_the_project():

@@ -21,15 +21,12 @@ from benchwalk.science.arguments import (
     require_not_negative,
     require_positive,
 )
+from benchwalk.science.dispersion.fitting import SAME, least_squares, mean_used
 
 #: rounds of an operation before it has a law of its own. Own choice, no source.
 ROUNDS_FOR_A_LAW = 20
-# a line through two points has no residual
-_FEWEST_ROUNDS = 3
 # largest mean over least, before an operation has a law. Own choice, no source.
 _SPREAD_OF_MEANS = 4.0
-# of the squared spread of x, against rounding
-_SAME = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,7 +179,7 @@ def taylor_law(mean: ArrayLike, variance: ArrayLike) -> TaylorLaw:
     """
     m, v = _moments(mean, variance)
     x, y, used = _logs(m, v)
-    line = _least_squares(x, y, used)
+    line = least_squares(x, y, used)
     return TaylorLaw(
         np.asarray(np.exp(line.intercept)),
         line.intercept,
@@ -220,7 +217,7 @@ def iwao_law(mean: ArrayLike, variance: ArrayLike) -> IwaoLaw:
     used = np.asarray((m > 0) & np.isfinite(v))
     with np.errstate(divide="ignore", invalid="ignore"):
         crowding = np.where(used, m + v / m - 1, 0.0)
-    line = _least_squares(np.where(used, m, 0.0), crowding, used)
+    line = least_squares(np.where(used, m, 0.0), crowding, used)
     return IwaoLaw(
         line.intercept,
         line.slope,
@@ -264,7 +261,7 @@ def taylor_from_rounds(mean: ArrayLike, variance: ArrayLike) -> LearnedTaylorLaw
             "use taylor_law for one series"
         )
     x, y, used = _logs(m, v)
-    centre = _mean(x, used, axis=(-1, -2))
+    centre = mean_used(x, used, axis=(-1, -2))
     own = _own_lines(x - centre[..., None, None], y, used)
     b, weight, common_b = _shrunk(own.slope, own.var_slope)
     height, _, common_height = _shrunk(own.height, own.var_height)
@@ -301,11 +298,6 @@ def _logs(m: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray, BoolArr
     return np.log(np.where(used, m, 1.0)), np.log(np.where(used, v, 1.0)), used
 
 
-def _mean(x: FloatArray, used: BoolArray, axis: int | tuple[int, ...]) -> FloatArray:
-    n = np.maximum(used.sum(axis=axis), 1)
-    return np.asarray(np.where(used, x, 0.0).sum(axis=axis) / n)
-
-
 def _range(x: FloatArray, used: BoolArray) -> FloatArray:
     axis = (-1, -2)
     most, least = (
@@ -313,41 +305,6 @@ def _range(x: FloatArray, used: BoolArray) -> FloatArray:
         np.where(used, x, np.inf).min(axis=axis),
     )
     return np.asarray(most - least)
-
-
-@dataclass(frozen=True, eq=False)
-class _Line:
-    intercept: FloatArray
-    slope: FloatArray
-    se_intercept: FloatArray
-    se_slope: FloatArray
-    r_squared: FloatArray
-    points: FloatArray
-    reason: TextArray
-
-
-def _least_squares(x: FloatArray, y: FloatArray, used: BoolArray) -> _Line:
-    points = np.asarray(used.sum(axis=-1), dtype=np.float64)
-    mean_x, mean_y = _mean(x, used, -1), _mean(y, used, -1)
-    dx = np.where(used, x - mean_x[..., None], 0.0)
-    dy = np.where(used, y - mean_y[..., None], 0.0)
-    sxx, sxy, syy = (np.sum(p * q, axis=-1) for p, q in ((dx, dx), (dx, dy), (dy, dy)))
-    reason = first_reason(
-        points.shape,
-        ("too_few_rounds", points < _FEWEST_ROUNDS),
-        ("one_density", sxx <= _SAME * points * np.maximum(mean_x**2, 1)),
-    )
-    with np.errstate(divide="ignore", invalid="ignore"):
-        slope = sxy / sxx
-        residual = np.maximum(syy - slope * sxy, 0) / (points - 2)
-        se_slope = np.sqrt(residual / sxx)
-        se_intercept = np.sqrt(residual * (1 / points + mean_x**2 / sxx))
-        r_squared = np.where(syy > 0, slope * sxy / syy, 1.0)
-    intercept, slope, se_intercept, se_slope, r_squared = (
-        np.where(reason == "", column, np.nan)
-        for column in (mean_y - slope * mean_x, slope, se_intercept, se_slope, r_squared)
-    )
-    return _Line(intercept, slope, se_intercept, se_slope, r_squared, points, reason)
 
 
 @dataclass(frozen=True, eq=False)
@@ -362,17 +319,17 @@ class _OwnLines:
 
 def _own_lines(x: FloatArray, y: FloatArray, used: BoolArray) -> _OwnLines:
     rounds = used.sum(axis=-1).astype(float)
-    mean_x, mean_y = _mean(x, used, -1), _mean(y, used, -1)
+    mean_x, mean_y = mean_used(x, used, -1), mean_used(y, used, -1)
     dx = np.where(used, x - mean_x[..., None], 0.0)
     dy = np.where(used, y - mean_y[..., None], 0.0)
     sxx = np.sum(dx**2, axis=-1)
-    has_line = (rounds >= 2) & (sxx > _SAME)
+    has_line = (rounds >= 2) & (sxx > SAME)
     sxx = np.where(has_line, sxx, 1.0)
     slope = np.where(has_line, np.sum(dx * dy, axis=-1) / sxx, 0.0)
     left = np.where(has_line, np.sum((dy - slope[..., None] * dx) ** 2, axis=-1), 0.0)
     spare = np.where(has_line, rounds - 2, 0).sum(axis=-1)
     # rounds that lie on lines exactly would have weights that are infinite
-    residual = np.maximum(left.sum(axis=-1) / np.maximum(spare, 1), _SAME)[..., None]
+    residual = np.maximum(left.sum(axis=-1) / np.maximum(spare, 1), SAME)[..., None]
     var_slope = np.where(has_line, residual / sxx, np.inf)
     per_round = 1 / np.maximum(rounds, 1)
     var_height = np.where(has_line, residual * (per_round + mean_x**2 / sxx), np.inf)
