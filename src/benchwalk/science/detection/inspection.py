@@ -1,31 +1,11 @@
-"""How many plants to inspect to find a pest, and what a clean inspection proves.
-
-Detection with acceptance number 0 as in [ISPM31]_: the unit is called infested at the first find.
-Plants are chosen at random without replacement from a population (the unit, or a delivery); a
-scout finds the pest on an infested plant with chance ``sensitivity`` and never calls a clean plant
-infested. Clumps of infested plants do no harm to this as long as the plants are chosen at random;
-they do when neighbours are inspected together.
-
-Reason codes (empty where there is an answer)
-
-``cannot_reach``
-    Even every plant of the population inspected gives less than the confidence asked for.
-``under_one_plant``
-    The prevalence asked for is less than one plant of the population.
-``no_effort``
-    Nothing was inspected (0 or absent).
-``no_population``
-    The number of plants is absent.
-"""
+"""Acceptance number 0: how many plants to inspect, and what a clean inspection proves."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import special
 
 from benchwalk.science.arguments import (
     BoolArray,
@@ -38,13 +18,7 @@ from benchwalk.science.arguments import (
     require_positive,
     require_probability,
 )
-
-Rounding = Literal["floor", "ceil"]
-
-# relative; more than the digits lost by sums of log-gamma, less than one plant ever changes
-_TIE = 1e-9
-# of a term, in logarithms, against the sum so far
-_NEGLIGIBLE = float(np.log(np.finfo(float).eps))
+from benchwalk.science.detection.misses import TIE, Rounding, missed, whole_plants
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,71 +56,6 @@ class PatchMissed:
     plants: FloatArray
     share: FloatArray
     reason: TextArray
-
-
-def miss_probability(
-    inspected: ArrayLike, infested: ArrayLike, population: ArrayLike, sensitivity: ArrayLike = 1.0
-) -> FloatArray:
-    """Chance that an inspection finds nothing, in a finite population.
-
-    The hypergeometric chance of meeting h infested plants, times the chance of overlooking all h:
-    ``sum_h P(h) (1 - sensitivity)**h``, summed in full.
-
-    Parameters
-    ----------
-    inspected, infested, population : plants; whole numbers, broadcast. NaN gives NaN.
-    sensitivity : chance of finding the pest on an infested plant that is inspected, in (0, 1].
-
-    Raises
-    ------
-    ValueError : negative numbers, more inspected or infested than there are plants, a sensitivity
-        outside (0, 1].
-
-    Examples
-    --------
-    >>> float(miss_probability(20, 30, 600).round(4))  # 5 % of 600 plants infested, 20 looked at
-    0.3524
-    """
-    n, d, size, e = as_floats(
-        inspected=inspected, infested=infested, population=population, sensitivity=sensitivity
-    )
-    for name, values in (("inspected", n), ("infested", d), ("population", size)):
-        require_not_negative(name, values)
-    require_at_most("inspected", n, "population", size)
-    require_at_most("infested", d, "population", size)
-    require_probability("sensitivity", e, one_allowed=True)
-    return _miss(n, d, size, e)
-
-
-def _miss(n: FloatArray, d: FloatArray, size: FloatArray, e: FloatArray) -> FloatArray:
-    """Sum over the infested plants met, upward from the fewest possible, in logarithms.
-
-    (The first terms of a large unit are too small for a float, and the sum is not.)
-    """
-    met = np.maximum(0, n - (size - d))
-    most = np.minimum(n, d)
-    with np.errstate(divide="ignore"):
-        overlooked = np.log1p(-e)
-    term = _log_hypergeometric(met, n, d, size) + special.xlog1py(met, -e)
-    total = term
-    while (going := (met < most) & (term > total + _NEGLIGIBLE)).any():
-        ratio = (d - met) * (n - met) / ((met + 1) * np.maximum(size - d - n + met + 1, 1))
-        step = np.log(np.where(going, ratio, 1)) + overlooked
-        term = np.where(going, term + step, -np.inf)
-        met = np.where(going, met + 1, met)
-        total = np.logaddexp(total, term)
-    return np.exp(np.minimum(total, 0))
-
-
-def _log_hypergeometric(
-    met: FloatArray, n: FloatArray, d: FloatArray, size: FloatArray
-) -> FloatArray:
-    return _log_choose(d, met) + _log_choose(size - d, n - met) - _log_choose(size, n)
-
-
-def _log_choose(whole: FloatArray, part: FloatArray) -> FloatArray:
-    g = special.gammaln
-    return np.asarray(g(whole + 1) - g(part + 1) - g(whole - part + 1))
 
 
 def plants_to_inspect(
@@ -194,15 +103,15 @@ def plants_to_inspect(
         prevalence=prevalence, population=population, confidence=confidence, sensitivity=sensitivity
     )
     _check(p, size, c, e)
-    d = _whole_plants(p, size, infested)
+    d = whole_plants(p, size, infested)
     large = np.isinf(size)
     # rows without a finite population get a harmless one, and are masked below
     safe = np.where(np.isfinite(size), size, 1)
     safe_d = np.where(np.isfinite(size), d, 1)
     plants = np.where(
-        large, _large_population(p * e, c), _fewest(safe_d, safe, e, (1 - c) * (1 + _TIE))
+        large, _large_population(p * e, c), _fewest(safe_d, safe, e, (1 - c) * (1 + TIE))
     )
-    reached = _miss(np.where(large, 0, safe), safe_d, safe, e) <= (1 - c) * (1 + _TIE)
+    reached = missed(np.where(large, 0, safe), safe_d, safe, e) <= (1 - c) * (1 + TIE)
     reason = first_reason(
         p.shape,
         ("no_population", np.isnan(size)),
@@ -211,7 +120,7 @@ def plants_to_inspect(
     )
     plants = np.where(reason == "", plants, np.nan)
     miss = np.where(
-        large, (1 - p * e) ** plants, _miss(np.fmin(plants, safe), safe_d, safe, e)
+        large, (1 - p * e) ** plants, missed(np.fmin(plants, safe), safe_d, safe, e)
     )  # fmt: skip
     found = np.where(reason == "", 1 - miss, np.nan)
     return PlantsToInspect(plants, np.where(large, np.nan, d), found, reason)
@@ -224,23 +133,10 @@ def _check(p: FloatArray, size: FloatArray, c: FloatArray, e: FloatArray) -> Non
     require_probability("sensitivity", e, one_allowed=True)
 
 
-def _whole_plants(p: FloatArray, size: FloatArray, infested: Rounding) -> FloatArray:
-    if infested not in ("floor", "ceil"):
-        raise ValueError(
-            f"got infested={infested!r}; expected 'floor' or 'ceil'; say which way a fraction of a "
-            "plant goes"
-        )
-    # 600 x 0.005 is 3.0000000000000004 or 2.9999999999999996 in floats, and 3 plants here
-    exact = p * size
-    near = np.rint(np.where(np.isfinite(exact), exact, 0))
-    whole = np.floor(exact) if infested == "floor" else np.ceil(exact)
-    return np.where(np.abs(exact - near) <= _TIE * near, near, whole)
-
-
 def _large_population(chance: FloatArray, c: FloatArray) -> FloatArray:
     with np.errstate(divide="ignore"):
         exact = np.log1p(-c) / np.log1p(-chance)
-    return np.maximum(1, np.ceil(exact * (1 - _TIE)))
+    return np.maximum(1, np.ceil(exact * (1 - TIE)))
 
 
 def _fewest(d: FloatArray, size: FloatArray, e: FloatArray, most_missed: FloatArray) -> FloatArray:
@@ -248,7 +144,7 @@ def _fewest(d: FloatArray, size: FloatArray, e: FloatArray, most_missed: FloatAr
     low, high = np.zeros(d.shape), size.copy()
     while (high - low > 1).any():
         middle = np.floor((low + high) / 2)
-        enough = _miss(middle, d, size, e) <= most_missed
+        enough = missed(middle, d, size, e) <= most_missed
         low, high = np.where(enough, low, middle), np.where(enough, middle, high)
     return high
 
@@ -286,7 +182,7 @@ def confidence_after_clean(
     require_not_negative("inspected", n)
     _check(p, size, np.array(0.5), e)
     require_at_most("inspected", n, "population", size)
-    d = _whole_plants(p, size, infested)
+    d = whole_plants(p, size, infested)
     reason = first_reason(
         p.shape,
         ("no_effort", _nothing(n)),
@@ -295,8 +191,8 @@ def confidence_after_clean(
     )
     finite = (reason == "") & np.isfinite(size)
     n_safe, d_safe, size_safe = (np.where(finite, a, 1) for a in (n, d, size))
-    missed = np.where(finite, _miss(n_safe, d_safe, size_safe, e), (1 - p * e) ** n)
-    found = np.where(reason == "", 1 - missed, np.nan)
+    chance = np.where(finite, missed(n_safe, d_safe, size_safe, e), (1 - p * e) ** n)
+    found = np.where(reason == "", 1 - chance, np.nan)
     return Confidence(found, np.where(np.isinf(size), np.nan, d), reason)
 
 
@@ -338,7 +234,7 @@ def prevalence_limit(
     reason = first_reason(
         n.shape, ("no_effort", _nothing(n)), ("no_population", np.isnan(size))
     )  # fmt: skip
-    plants = _most_infested(n, size, e, (1 - c) * (1 + _TIE), reason)
+    plants = _most_infested(n, size, e, (1 - c) * (1 + TIE), reason)
     limit = np.where(np.isinf(size), _binomial_limit(n, c, e), plants / size)
     return PrevalenceLimit(np.where(reason == "", limit, np.nan), plants, reason)
 
@@ -375,7 +271,7 @@ def largest_patch_missed(
     reason = first_reason(
         n.shape, ("no_effort", _nothing(n)), ("no_population", np.isnan(size))
     )  # fmt: skip
-    plants = _most_infested(n, size, e, (1 - c) * (1 - _TIE), reason)
+    plants = _most_infested(n, size, e, (1 - c) * (1 - TIE), reason)
     share = np.where(np.isinf(size), _binomial_limit(n, c, e), plants / size)
     return PatchMissed(plants, np.where(reason == "", share, np.nan), reason)
 
@@ -409,6 +305,6 @@ def _most_infested(
     low, high = np.zeros(n.shape), size + 1
     while (high - low > 1).any():
         middle = np.floor((low + high) / 2)
-        missed = _miss(n, middle, size, e) > least_missed
-        low, high = np.where(missed, middle, low), np.where(missed, high, middle)
+        hidden = missed(n, middle, size, e) > least_missed
+        low, high = np.where(hidden, middle, low), np.where(hidden, high, middle)
     return np.where(usable, low, np.nan)

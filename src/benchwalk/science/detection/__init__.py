@@ -1,0 +1,44 @@
+"""How many plants to inspect to find a pest, and what a clean inspection proves.
+
+Detection with acceptance number 0 as in [ISPM31]_: the unit is called infested at the first find.
+Plants are chosen at random without replacement from a population (the unit, or a delivery); a
+scout finds the pest on an infested plant with chance ``sensitivity`` and never calls a clean plant
+infested. Clumps of infested plants do no harm to this as long as the plants are chosen at random;
+they do when neighbours are inspected together.
+
+Reason codes (empty where there is an answer)
+
+``cannot_reach``
+    Even every plant of the population inspected gives less than the confidence asked for.
+``under_one_plant``
+    The prevalence asked for is less than one plant of the population.
+``no_effort``
+    Nothing was inspected (0 or absent).
+``no_population``
+    The number of plants is absent.
+"""
+
+from benchwalk.science.detection.inspection import (
+    Confidence,
+    PatchMissed,
+    PlantsToInspect,
+    PrevalenceLimit,
+    confidence_after_clean,
+    largest_patch_missed,
+    plants_to_inspect,
+    prevalence_limit,
+)
+from benchwalk.science.detection.misses import Rounding, miss_probability
+
+__all__ = [
+    "Confidence",
+    "PatchMissed",
+    "PlantsToInspect",
+    "PrevalenceLimit",
+    "Rounding",
+    "confidence_after_clean",
+    "largest_patch_missed",
+    "miss_probability",
+    "plants_to_inspect",
+    "prevalence_limit",
+]
