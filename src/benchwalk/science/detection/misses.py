@@ -81,6 +81,7 @@ def missed(n: FloatArray, d: FloatArray, size: FloatArray, e: FloatArray) -> Flo
 def log_hypergeometric(
     met: FloatArray, n: FloatArray, d: FloatArray, size: FloatArray
 ) -> FloatArray:
+    """Natural log of the chance of meeting that many of d infested plants among n of size."""
     return _log_choose(d, met) + _log_choose(size - d, n - met) - _log_choose(size, n)
 
 
@@ -90,13 +91,15 @@ def _log_choose(whole: FloatArray, part: FloatArray) -> FloatArray:
 
 
 def whole_plants(p: FloatArray, size: FloatArray, infested: Rounding) -> FloatArray:
+    """Infested plants of a population, a fraction of a plant rounded as asked for."""
     if infested not in ("floor", "ceil"):
         raise ValueError(
             f"got infested={infested!r}; expected 'floor' or 'ceil'; say which way a fraction of a "
             "plant goes"
         )
     # 600 x 0.005 is 3.0000000000000004 or 2.9999999999999996 in floats, and 3 plants here
-    exact = p * size
+    with np.errstate(invalid="ignore"):
+        exact = p * size
     near = np.rint(np.where(np.isfinite(exact), exact, 0))
     whole = np.floor(exact) if infested == "floor" else np.ceil(exact)
     return np.where(np.abs(exact - near) <= TIE * near, near, whole)
