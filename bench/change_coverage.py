@@ -1,8 +1,10 @@
 """How often the interval of a change holds the true one: ratio of rounds, percent control.
 
     python bench/change_coverage.py [--seed 7] [--repeats 4000]
+    python bench/change_coverage.py --docs
 
-Prints five tables and writes bench/results/change_coverage.json.
+Prints five tables and writes bench/results/change_coverage.json; with --docs puts the tables of
+the results that are there into the pages that have a place for them.
 
 ratio    exact: negative binomial probabilities are summed over all pairs of totals.
 abbott   simulated: untreated and treated after.
@@ -18,6 +20,7 @@ from __future__ import annotations
 import argparse
 import json
 import platform
+import re
 import subprocess
 from itertools import product
 from pathlib import Path
@@ -35,7 +38,10 @@ GROWTH = 1.5
 LEVEL = 0.90
 # totals left out of the exact sums have together at most this probability
 LEFT_OUT = 1e-9
-RESULTS = Path(__file__).parent / "results" / "change_coverage.json"
+ROOT = Path(__file__).parent.parent
+RESULTS = ROOT / "bench" / "results" / "change_coverage.json"
+PAGES = [ROOT / "docs" / "science" / f"{name}.md" for name in ("density", "efficacy")]
+PLACE = re.compile(r"(<!-- table: (\w+) -->\n)(.*?)(<!-- end -->)", re.DOTALL)
 
 
 def totals(mean: float, k: float, n: int) -> tuple[np.ndarray, np.ndarray]:
@@ -196,6 +202,15 @@ TABLES = {
 }
 
 
+def with_tables(page: str, results: dict) -> str:
+    """The text of a page with its tables as they are in the results."""
+
+    def filled(place: re.Match[str]) -> str:
+        return place[1] + "\n".join(TABLES[place[2]](results)) + "\n" + place[4]
+
+    return PLACE.sub(filled, page)
+
+
 def commit() -> str:
     done = subprocess.run(
         ["git", "rev-parse", "HEAD"],
@@ -248,7 +263,13 @@ def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     arguments.add_argument("--seed", type=int, default=7)
     arguments.add_argument("--repeats", type=int, default=4000)
+    arguments.add_argument("--docs", action="store_true")
     given = arguments.parse_args()
+    if given.docs:
+        results = json.loads(RESULTS.read_text("utf-8"))
+        for page in PAGES:
+            page.write_text(with_tables(page.read_text("utf-8"), results), encoding="utf-8")
+        return
     results = measured(given.seed, given.repeats)
     RESULTS.write_text(_readable(results), encoding="utf-8")
     for name, table in TABLES.items():
