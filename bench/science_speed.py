@@ -1,0 +1,268 @@
+"""How fast the families of science answer, beside a loop over a reference library in the same run.
+
+    python bench/science_speed.py [--seed 20]
+
+Each entry solves 100,000 problems (few entries say fewer) in one call. The reference solves its
+first 1,000 (or fewer, as printed) one after the other, and its time is scaled to the same number;
+the answers of those are compared, and a difference stops the run. Ratios are of the machine they
+were run on; they fail no test. Writes bench/results/science_speed.json and the table of
+docs/science/speed.md.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import platform
+import re
+import subprocess
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import scipy
+import statsmodels
+from scipy import optimize, stats
+from statsmodels.stats.proportion import samplesize_confint_proportion
+
+from benchwalk.science import detection, precision, stopping
+
+ROOT = Path(__file__).parent.parent
+RESULTS = ROOT / "bench" / "results" / "science_speed.json"
+PAGE = ROOT / "docs" / "science" / "speed.md"
+PROBLEMS, TIMED = 100_000, 1_000
+Columns = tuple[np.ndarray, ...]
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One family: random problems, our answer to all of them, the reference's to one."""
+
+    name: str
+    asked: str
+    library: str
+    problems: Callable[[np.random.Generator, int], Columns]
+    ours: Callable[..., np.ndarray]
+    reference: Callable[..., float]
+    rtol: float
+    number: int = PROBLEMS
+    timed: int = TIMED
+
+
+def detection_problems(rng: np.random.Generator, number: int) -> Columns:
+    size = rng.integers(50, 2000, number).astype(float)
+    return rng.uniform(0.02, 0.2, number), size, rng.uniform(0.7, 1, number)
+
+
+def plants(prevalence, population, sensitivity):
+    return detection.plants_to_inspect(
+        prevalence, population, 0.95, sensitivity, infested="ceil"
+    ).plants
+
+
+def plants_by_bisection(prevalence, population, sensitivity):
+    size, infested = int(population), int(np.ceil(prevalence * population))
+    met = np.arange(infested + 1)
+    overlooked = (1 - sensitivity) ** met
+
+    def missed(inspected):
+        return stats.hypergeom.pmf(met, size, infested, inspected) @ overlooked
+
+    low, high = 0, size
+    if missed(size) > 0.05:
+        return np.nan
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if missed(middle) <= 0.05 else (middle, high)
+    return high
+
+
+def precision_problems(rng: np.random.Generator, number: int) -> Columns:
+    return rng.uniform(0.01, 0.9, number), rng.uniform(0.05, 0.5, number)
+
+
+def units(share, relative):
+    return precision.units_binomial(share, precision.half_width(relative, 0.95)).exact
+
+
+def units_by_library(share, relative):
+    return samplesize_confint_proportion(share, relative * share, alpha=0.05)
+
+
+def stopping_problems(rng: np.random.Generator, number: int) -> Columns:
+    low = rng.uniform(0.2, 3, number)
+    high, k = low * rng.uniform(1.5, 4, number), rng.uniform(0.3, 5, number)
+    return low, high, k, rng.uniform(0.1, 6, number)
+
+
+def under_by_formula(low, high, k, mean):
+    counts = stopping.NegativeBinomialCounts(k)
+    lines = stopping.wald_lines(counts, low, high, alpha=0.1, beta=0.1)
+    return stopping.wald_characteristic(lines, mean).under
+
+
+def under_by_brentq(low, high, k, mean):
+    d = np.log(high * (low + k) / (low * (high + k)))
+    slope = k * np.log((high + k) / (low + k)) / d
+
+    def log_expectation(u):
+        return -k * np.log1p(-mean / k * np.expm1(u)) - u * slope
+
+    # the root lies beyond the lowest point, where the slope of the cumulant is that of the line
+    lowest = np.log(slope * (k + mean) / (mean * (k + slope)))
+    end = np.log1p(k / mean) * (1 - 1e-13) if lowest > 0 else -1.0
+    while log_expectation(end) <= 0:
+        end *= 2
+    h = optimize.brentq(log_expectation, lowest, end, xtol=1e-14) / d
+    return (9.0**h - 1) / (9.0**h - 9.0**-h)
+
+
+def exact_problems(rng: np.random.Generator, number: int) -> Columns:
+    return (rng.uniform(0.1, 6, number),)
+
+
+def _plan():
+    lines = stopping.wald_lines(
+        stopping.NegativeBinomialCounts(0.8), 1, 2, alpha=0.1, beta=0.1
+    )  # fmt: skip
+    return stopping.wald_table(lines, 40, fewest=5, cut="middle")
+
+
+def under_exactly(mean):
+    counts = stopping.NegativeBinomialCounts(0.8)
+    return stopping.exact_characteristic(_plan(), counts, mean).under
+
+
+def under_by_convolve(mean):
+    """Totals up to the largest limit, added plant by plant with numpy.convolve."""
+    table, under = _plan(), 0.0
+    one = stats.nbinom.pmf(np.arange(400), 0.8, 0.8 / (0.8 + mean))
+    carried, place = np.array([1.0]), np.arange(400)
+    for n in range(table.most_units):
+        carried = np.convolve(carried, one)[:400]
+        last = n == table.most_units - 1
+        low = place <= (table.cut if last else table.under[n])
+        under += carried[low].sum()
+        carried = np.where(low | (place >= table.over[n]), 0.0, carried)
+    return under
+
+
+ENTRIES = [
+    Entry(
+        "detection",
+        "plants to inspect, finite unit, imperfect scout",
+        "bisection over scipy.stats.hypergeom",
+        detection_problems,
+        plants,
+        plants_by_bisection,
+        rtol=0,
+    ),
+    Entry(
+        "precision",
+        "units for a share infested",
+        "statsmodels samplesize_confint_proportion",
+        precision_problems,
+        units,
+        units_by_library,
+        rtol=1e-9,
+    ),
+    Entry(
+        "stopping, by formula",
+        "lines and chance of under, negative binomial",
+        "scipy.optimize.brentq",
+        stopping_problems,
+        under_by_formula,
+        under_by_brentq,
+        rtol=1e-5,
+    ),
+    Entry(
+        "stopping, exactly",
+        "one plan of 40 plants at many means",
+        "numpy.convolve",
+        exact_problems,
+        under_exactly,
+        under_by_convolve,
+        rtol=1e-8,
+        number=1_000,
+        timed=200,
+    ),
+]
+
+
+def measured(entry: Entry, seed: int) -> dict:
+    columns = entry.problems(np.random.default_rng(seed), entry.number)
+    entry.ours(*(column[:10] for column in columns))  # what is loaded once is not timed
+    begun = time.perf_counter()
+    answers = entry.ours(*columns)
+    ours = time.perf_counter() - begun
+    begun = time.perf_counter()
+    expected = [
+        entry.reference(*row)
+        for row in zip(*(column[: entry.timed] for column in columns), strict=True)
+    ]
+    loop = (time.perf_counter() - begun) * entry.number / entry.timed
+    np.testing.assert_allclose(answers[: entry.timed], expected, rtol=entry.rtol, atol=1e-12)
+    return {
+        "name": entry.name,
+        "asked": entry.asked,
+        "library": entry.library,
+        "problems": entry.number,
+        "reference_problems": entry.timed,
+        "seconds": round(ours, 3),
+        "reference_seconds_scaled": round(loop, 1),
+        "times_faster": round(loop / ours, 1),
+    }
+
+
+def table(results: dict) -> list[str]:
+    lines = [
+        "| family | asked | problems | seconds | loop over | timed on | seconds, scaled "
+        "| times faster |",
+        "|---|---|---|---|---|---|---|---|",
+    ]
+    for row in results["entries"]:
+        cells = [
+            row["name"],
+            row["asked"],
+            f"{row['problems']:,}",
+            f"{row['seconds']:g}",
+            row["library"],
+            f"{row['reference_problems']:,}",
+            f"{row['reference_seconds_scaled']:g}",
+            f"{row['times_faster']:g}",
+        ]
+        lines.append("| " + " | ".join(cells) + " |")
+    return lines
+
+
+def write_page(results: dict) -> None:
+    block = "<!-- speed -->\n" + "\n".join(table(results)) + "\n<!-- end -->"
+    page = PAGE.read_text("utf-8")
+    PAGE.write_text(re.sub(r"<!-- speed -->.*<!-- end -->", block, page, flags=re.DOTALL), "utf-8")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seed", type=int, default=20)
+    seed = parser.parse_args().seed
+    commit = subprocess.run(
+        ["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=True, cwd=ROOT
+    ).stdout.strip()
+    results = {
+        "seed": seed,
+        "commit": commit,
+        "python": platform.python_version(),
+        "numpy": np.__version__,
+        "scipy": scipy.__version__,
+        "statsmodels": statsmodels.__version__,
+        "entries": [measured(entry, seed) for entry in ENTRIES],
+    }
+    RESULTS.write_text(json.dumps(results, indent=1) + "\n", encoding="utf-8")
+    write_page(results)
+    print("\n".join(table(results)))
+
+
+if __name__ == "__main__":
+    main()
