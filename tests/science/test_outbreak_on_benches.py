@@ -96,21 +96,21 @@ def test_flight_moves_adults_and_loses_none(seed, a_day, far, mean_distance):
     assert_array_equal(population.number("adult").sum(axis=1), before)
 
 
-def test_adults_fly_to_neighbours_first_and_across_the_aisle_in_time():
+@pytest.mark.parametrize("start", [0, 17, 79])
+def test_adults_fly_to_neighbours_first_and_across_the_aisle_in_time(start):
     population = Population(
         CYCLE, TWO_BENCHES, np.random.default_rng(4), replicates=200, flight=NEAR
     )
-    corner = np.zeros(TWO_BENCHES.plants, dtype=int)
-    corner[0] = 10
-    population.arrive("adult", corner)
+    one_plant = np.where(np.isin(ALL, start), 10, 0)
+    population.arrive("adult", one_plant)
     population.step(0)
-    away = np.hypot(TWO_BENCHES.x - TWO_BENCHES.x[0], TWO_BENCHES.y - TWO_BENCHES.y[0])
+    away = np.hypot(TWO_BENCHES.x - TWO_BENCHES.x[start], TWO_BENCHES.y - TWO_BENCHES.y[start])
     by_plant = population.number("adult").sum(axis=0)
     # kernel exp(-d / 0.5): 0.5 m against 1.5 m is e**2 as many
     assert by_plant[np.isclose(away, 0.5)].mean() > 3 * by_plant[np.isclose(away, 1.5)].mean() > 0
     for _ in range(40):
         population.step(5)
-    assert population.number("adult")[:, TWO_BENCHES.on(1)].sum() > 0
+    assert min(population.number("adult")[:, TWO_BENCHES.on(n)].sum() for n in (0, 1)) > 0
 
 
 @given(seeds)
@@ -187,6 +187,18 @@ def test_eggs_live_through_a_sprayed_day_as_through_an_unsprayed_one(seed):
     list(days(not_sprayed, [0.0], Season()))
     assert_array_equal(sprayed.number("egg"), not_sprayed.number("egg"))
     assert sprayed.number("larva").sum() < 0.2 * not_sprayed.number("larva").sum()
+
+
+def test_a_treatment_kills_from_its_day_on():
+    season = Season(treatments=[Applied(2, Treatment({"larva": 0.9}, residual_days=1), ALL)])
+    population = infested(23, replicates=20)
+    larvae = [population.number("larva").sum()]
+    larvae += [population.number("larva").sum() for _ in days(population, [0.0] * 5, season)]
+    assert larvae[0] == larvae[1] == larvae[2]
+    # 0.9 on the day, and half of its rate on the day after: 1 - 0.1 ** 0.5
+    assert larvae[3] == pytest.approx(0.1 * larvae[2], rel=0.1)
+    assert larvae[4] == pytest.approx(0.1**0.5 * larvae[3], rel=0.2)
+    assert larvae[5] == larvae[4]
 
 
 @given(seeds)

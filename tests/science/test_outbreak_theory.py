@@ -203,6 +203,7 @@ def test_who_entered_a_stage_has_gone_on_is_there_or_died(stage, age):
         (lambda: Stage("egg", 0, 0.5), r"egg: degree_days 0; expected above 0"),
         (lambda: Stage("egg", 40, 1.2), r"egg: survival 1\.2; expected in \(0, 1\]"),
         (lambda: Stage("egg", 40, 0.5, 0), r"egg: spread 0; expected in \(0, 1\]"),
+        (lambda: LifeCycle(THRIPS, -1, 1), r"adult_life -1; expected above 0"),
         (lambda: LifeCycle(THRIPS, 0, 1), r"adult_life 0; expected above 0"),
         (lambda: LifeCycle(THRIPS, 100, -1), r"eggs -1; expected 0 or more"),
         (lambda: LifeCycle((), 100, 1), r"expected at least one before the adult"),
