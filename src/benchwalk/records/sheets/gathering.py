@@ -20,6 +20,7 @@ from benchwalk.records.sheets.found import (
     Question,
     Reject,
     Rename,
+    SheetRefused,
     Skip,
     Treatment,
 )
@@ -30,6 +31,8 @@ from benchwalk.records.sheets.remarks import NO_DAY
 from benchwalk.records.sheets.values import Said, hostile, said
 from benchwalk.records.sheets.words import means, tidy
 
+# own choice: more counts than this are not held in 300 MB; ten years of a nursery are fewer
+MOST_COUNTS = 150_000
 DASH_CHOICES = ("none_found", "not_looked")
 ASKED_ABOUT = {"dash_without_key": "dash", "ambiguous_date": "date_order"}
 
@@ -55,6 +58,20 @@ class Gathering:
         self.notes: list[Note] = []
         self.skipped: list[Skip] = []
         self.assumed: dict[str, Assumed] = {}
+
+    def refuse_too_many(self) -> None:
+        """Refuse a file of more counts than can be held.
+
+        Raises
+        ------
+        SheetRefused
+        """
+        if len(self.records) + len(self.not_looked) + len(self.rejects) > MOST_COUNTS:
+            raise SheetRefused(
+                "file_too_large_unpacked",
+                f"{self.sheet.block.file} holds more than {MOST_COUNTS:,} counts; divide it by"
+                " years and import one after the other",
+            )
 
     def assume(self, what: str, value: str, because: At | None) -> None:
         """Say what is assumed, once."""

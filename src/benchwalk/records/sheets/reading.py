@@ -172,8 +172,10 @@ def _rows(sheet: Sheet, gathering: Gathering, progress: Progress | None) -> None
             gathering.skip(sheet.block.row_at(number), why)
         elif not gathering.took_whole(number, row):
             rows.take(number, row)
-        if progress and number % EVERY == 0:
-            progress(number, total)
+        if number % EVERY == 0:
+            gathering.refuse_too_many()
+            if progress:
+                progress(number, total)
 
 
 def _reading(table: Table, sheets: Iterable[Sheet], found: Gathering, proposed: bool) -> Reading:

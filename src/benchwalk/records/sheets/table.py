@@ -7,12 +7,12 @@ import csv
 import hashlib
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from sys import intern
 
 from benchwalk.records.sheets.found import SheetRefused
-from benchwalk.records.sheets.page import Page, Table
+from benchwalk.records.sheets.page import Page, Row, Table
 from benchwalk.records.sheets.workbook import ZIPPED, pages_of, refuse_other_workbooks
 
 DELIMITERS = ",;\t|"
@@ -28,6 +28,7 @@ CONTROL = re.compile(r"[\x00-\x08\x0e-\x1b\x7f]")
 
 # own choice: ten years of a large operation are a tenth of it, and it fits in 300 MB of memory
 LARGEST = 16_000_000
+MOST_ROWS, MOST_CELLS = 200_000, 2_000_000
 
 
 def read_table(path: Path) -> Table:
@@ -61,7 +62,7 @@ def table_of(content: bytes, file: str) -> Table:
     if not text.strip():
         raise SheetRefused("file_truncated", f"{file} is empty; expected a sheet: export it again")
     delimiter = _delimiter(text, file)
-    rows = tuple(tuple(map(intern, r)) for r in _records(text, delimiter, file))
+    rows = _records(text, delimiter, file)
     _complete(rows, text, file)
     written = f"{encoding}, {_line_ends(text)}"
     return Table(file, digest, written, delimiter, (Page(rows),))
@@ -129,22 +130,52 @@ def _loose(text: str, delimiter: str) -> list[list[str]]:
         return []
 
 
-def _records(text: str, delimiter: str, file: str) -> list[list[str]]:
+def _records(text: str, delimiter: str, file: str) -> tuple[Row, ...]:
+    """The records of a text, quotes as they should be; where they are not, as they stand."""
+    if text.count(delimiter) > MOST_CELLS:
+        raise _too_large(file)
     try:
-        return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
+        return tuple(_each(text, delimiter, file, strict=True))
     except csv.Error as error:
-        if _open_at_end(text, delimiter):
+        if _open_at_end(text, delimiter, file):
             raise SheetRefused(
                 "file_truncated",
                 f"{file} ends inside a quoted cell; expected a closing quote: export it again",
             ) from error
-    return _loose(text, delimiter)
+    try:
+        return tuple(_each(text, delimiter, file, strict=False))
+    except csv.Error:
+        # one field longer than any cell: this text is not divided
+        return ()
 
 
-def _open_at_end(text: str, delimiter: str) -> bool:
+def _each(text: str, delimiter: str, file: str, *, strict: bool) -> Iterator[Row]:
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=strict)
+    cells = 0
+    for number, row in enumerate(reader, start=1):
+        cells += len(row)
+        if number > MOST_ROWS or cells > MOST_CELLS:
+            raise _too_large(file)
+        yield tuple(map(intern, row))
+
+
+def _too_large(file: str) -> SheetRefused:
+    return SheetRefused(
+        "file_too_large_unpacked",
+        f"{file} has more than {MOST_ROWS:,} rows or {MOST_CELLS:,} cells; expected a sheet:"
+        " divide it by years",
+    )
+
+
+def _open_at_end(text: str, delimiter: str, file: str) -> bool:
     """Whether a quote is open at the end of a text whose quotes are not all as they should be."""
-    rows = _loose(f"{text}\n{END}", delimiter)
-    return not rows or rows[-1] != [END]
+    last: Row = ()
+    try:
+        for row in _each(f"{text}\n{END}", delimiter, file, strict=False):
+            last = row
+    except csv.Error:
+        return True
+    return last != (END,)
 
 
 def _complete(rows: Sequence[Sequence[str]], text: str, file: str) -> None:
