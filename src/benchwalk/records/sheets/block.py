@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from benchwalk.records.sheets.found import At
 from benchwalk.records.sheets.page import Page, Row, Spot, cell_name
@@ -22,6 +24,7 @@ class Block:
         A column that is `added` has none: -1.
     headed : the page's row of headings, which names a column of a text file.
     added : columns that no heading has, said once in a title or the page's name: index -> place.
+    year : of days without one, where the page's name says it.
     method : how it was counted, where a title or the page's name says it.
     """
 
@@ -35,6 +38,7 @@ class Block:
     turned: bool = False
     added: Mapping[int, At] = field(default_factory=dict)
     method: str | None = None
+    year: int | None = None
     number: int = 0
 
     def spot(self, number: int, index: int) -> Spot:
@@ -54,7 +58,13 @@ class Block:
         if self.page.name is not None:
             return At(row, sheet=self.page.name, cell=cell_name(row, column), line=line)
         heading = self.headed[column] if column < len(self.headed) else cell_name(row, column)
-        return At(row, heading, line=line)
+        # two columns of one heading are told apart by their cells
+        cell = cell_name(row, column) if heading in self._twice else None
+        return At(row, heading, cell=cell, line=line)
+
+    @cached_property
+    def _twice(self) -> frozenset[str]:
+        return frozenset(h for h, n in Counter(self.headed).items() if n > 1)
 
     @staticmethod
     def name(spot: Spot) -> str:

@@ -7,7 +7,8 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
+from statistics import median_low
 
 from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.dates import (
@@ -116,13 +117,14 @@ def ways_of(
         return [c for sheet in sheets for meaning in meanings for c in sheet.cells(meaning)]
 
     dates = cells("date", "date_out")
-    habit_ = habit(dates, year)
+    years = [y for s in sheets if (y := s.block.year or year)]
+    habit_ = habit(dates, next(iter(years), None))
     order = habit_.order or order_of(answers.get("date_order", ""))
     return Ways(
         habit=habit_,
         order=order,
         remark_order=order or order_in(cells("remarks")),
-        near=median_year(dates, year, from_1904=from_1904),
+        near=median_year(dates, median_low(years) if years else None, from_1904=from_1904),
         year=year,
         from_1904=from_1904,
         decimal=marks([*cells("mean", "climate"), *(c for s in sheets for c in s.mean_cells())]),
@@ -146,6 +148,14 @@ class Sheet:
         self.ways = ways
         self.has_methods = any(method_of(c) for c in {*self.cells("method")})
         self.week_shift = self._usual_shift()
+
+    @cached_property
+    def of_cards(self) -> bool:
+        """Whether the table is of cards, by columns that only cards have and none of plants."""
+        there = {c.meaning for c in self.layout.columns}
+        plants = there & {"plant", "plants", "infested"}
+        on_cards = any(c.tally and c.tally.method in CARDS for c in self.layout.columns)
+        return bool(there & {"date_out", "squares_counted"}) and not plants and not on_cards
 
     def assumed(self) -> tuple[Assumed, ...]:
         """What settled the order of day and month, and what else was taken for granted of dates."""
@@ -232,7 +242,7 @@ class Sheet:
             unit_raw=cell(row, unit_column) if (unit_column := self.layout.column("unit")) else "",
             crop_raw=self.text(row, "crop"),
             scout=self.text(row, "scout"),
-            plant=self.text(row, "plant"),
+            plant=self._plant(row),
             plants=plants,
             cards=cards,
             station=self.text(row, "station"),
@@ -248,7 +258,8 @@ class Sheet:
     def day(self, raw: str) -> Day:
         """What a date cell says, in the ways of the file."""
         ways = self.ways
-        return day(raw, ways.order, ways.near, year=ways.year, from_1904=ways.from_1904)
+        year = self.block.year or ways.year
+        return day(raw, ways.order, ways.near, year=year, from_1904=ways.from_1904)
 
     def _days(self, row: Sequence[str]) -> tuple[dt.date | None, Fault | None]:
         column = self.layout.column("date")
@@ -303,7 +314,7 @@ class Sheet:
         if self.has_methods and column and written:
             method = method_of(written)
             return method, None if method else Fault("unreadable_text", column)
-        return "card" if self.text(row, "station") else None, None
+        return "card" if self.text(row, "station") or self.of_cards else None, None
 
     def _plants(self, row: Sequence[str]) -> tuple[int | None, Fault | None]:
         column = self.layout.column("plants")
@@ -312,6 +323,11 @@ class Sheet:
             return (1 if plant and not SEVERAL.fullmatch(plant) else None), None
         number = whole(cell(row, column))
         return number, None if number else Fault("missing_effort", column)
+
+    def _plant(self, row: Sequence[str]) -> str | None:
+        """The plant, with the row of plants it stands in where the sheet says that too."""
+        plant, line = self.text(row, "plant"), self.text(row, "row")
+        return f"{line} / {plant}" if plant and line else plant
 
     def _cards(self, row: Sequence[str]) -> tuple[int | None, Fault | None]:
         """How many cards a row adds up or averages."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import pairwise
 
 from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.dates import parts
@@ -12,18 +13,20 @@ from benchwalk.records.sheets.found import At, SheetRefused
 from benchwalk.records.sheets.headings import Meant, heading_key, listed
 from benchwalk.records.sheets.heads import Head, Heads
 from benchwalk.records.sheets.layout import Layout, layout_of
-from benchwalk.records.sheets.page import Page, Row, Table
+from benchwalk.records.sheets.page import Page, Row, Spot, Table
 from benchwalk.records.sheets.titles import (
     Told,
+    date_in,
+    is_house,
     is_summary,
     labelled,
     method_in,
-    nameless,
+    place_in,
     unit_and_crop,
     years_in,
 )
 from benchwalk.records.sheets.turning import turned
-from benchwalk.records.sheets.words import means
+from benchwalk.records.sheets.words import means, tidy
 
 # columns whose merged cells hold for every row they span; counts are never filled down
 FILLED = frozenset(
@@ -45,6 +48,7 @@ FILLED = frozenset(
 )
 BEGINS = ("date", "week", "house", "unit", "plant", "station")  # what a table can begin with
 READ_HIDDEN = "read"
+NOTHING: Mapping[str, Told] = {}
 
 
 @dataclass(frozen=True)
@@ -77,8 +81,7 @@ def cut(
     """
     year = _year(table)
     out = Cut(year=year)
-    heads = Heads(given, own, year)
-    pages = [PageCut(table, page, heads, given, own) for page in table.pages]
+    pages = [PageCut(table, page, Heads(given, own, year), given, own) for page in table.pages]
     several = sum(bool(p.tables) for p in pages) > 1
     for page in pages:
         why = page.why_passed(several)
@@ -140,6 +143,8 @@ class PageCut:
             (Block(page, table.file, "", (), (), (), ()).place(spot), text)
             for spot, text in page.far
         ]
+        years = years_in([page.name or ""])
+        self.year = years.pop() if len(years) == 1 else None
         self.best: Head | None = heads.best(page.rows) if page.rows else None
 
     @cached_property
@@ -190,11 +195,37 @@ class PageCut:
         self, head: Head, end: int, titles: list[tuple[int, Row]]
     ) -> list[tuple[Block, Layout]]:
         """The tables below a head: several where each of them is one, else all of it as one."""
-        parts_ = _side_by_side(head.headings)
-        made = [self._block(head, end, a, b, titles) for a, b in parts_]
-        if len(made) > 1 and not all(layout.usable for _, layout in made):
-            made = [self._block(head, end, 0, len(head.headings), titles)]
-        return [(block, layout) for block, layout in made if layout.usable]
+        whole = Part(tuple(range(len(head.headings))))
+        for parts_ in (self._grouped(head), _side_by_side(head.headings), [whole]):
+            made = [self._block(head, end, part, _over(titles, part, parts_)) for part in parts_]
+            if made and all(layout.usable for _, layout in made):
+                return made
+        return []
+
+    def _grouped(self, head: Head) -> list[Part]:
+        """Columns under a day, or a unit, that stands above the headings of several of them."""
+        upper = self.page.rows[head.first - 1] if head.first else ()
+        starts = [n for n, c in enumerate(upper) if c.strip() and n < len(head.headings)]
+        labels = tuple(range(starts[0])) if starts else ()
+        if len(starts) < 2 or not labels:
+            return []
+        ends = [*starts[1:], len(head.headings)]
+        keys = [
+            {heading_key(h) for h in head.headings[a:b] if h.strip()}
+            for a, b in zip(starts, ends, strict=True)
+        ]
+        if not all(one & other for one, other in pairwise(keys)):
+            return []
+        return [
+            Part((*labels, *range(a, b)), self._stands_over(upper[a], (head.first, a)))
+            for a, b in zip(starts, ends, strict=True)
+        ]
+
+    def _stands_over(self, text: str, spot: Spot) -> dict[str, Told]:
+        told = Told(tidy(text), spot)
+        if self.heads.day(text):
+            return {"date": told}
+        return dict.fromkeys([m for m, _ in place_in(text)] or ["unit"], told)
 
     def _next(self, head: Head) -> Head | None:
         """The next table's head; where rows name their unit, the same headings only repeat."""
@@ -226,34 +257,40 @@ class PageCut:
             self.passed.append((At(n + 1, sheet=self.page.name), why))
 
     def _block(
-        self, head: Head, end: int, a: int, b: int, titles: list[tuple[int, Row]]
+        self, head: Head, end: int, part: Part, titles: list[tuple[int, Row]]
     ) -> tuple[Block, Layout]:
         rows = self.page.rows
-        whole = (a, b) == (0, len(head.headings))
         body = rows[head.last + 1 : end]
-        if not whole:
-            body = tuple(row[a:b] for row in body)
+        if len(part.columns) < len(head.headings):
+            body = tuple(tuple(_cells(row, part.columns)) for row in body)
         block = Block(
             page=self.page,
             file=self.table.file,
             delimiter=self.table.delimiter or ",",
-            rows=(head.headings[a:b], *body),
+            rows=(tuple(head.headings[n] for n in part.columns), *body),
             lines=range(head.last + 1, end + 1),
-            columns=range(a, b),
+            columns=part.columns,
             headed=head.headings,
-            method=method_in([self.page.name or "", *(c for _, row in titles for c in row)]),
+            method=self._method(titles),
+            year=self.year,
         )
-        block = self._with_said_once(block, titles)
+        block = self._with_said_once(block, titles, part.said)
         layout = layout_of(block, self.given, self.own)
         if self.page.merged:
             block = _filled_down(block, layout)
         return block, layout
 
-    def _with_said_once(self, block: Block, titles: list[tuple[int, Row]]) -> Block:
+    def _method(self, titles: list[tuple[int, Row]]) -> str | None:
+        return method_in([self.page.name or "", *(c for _, row in titles for c in row)])
+
+    def _with_said_once(
+        self, block: Block, titles: list[tuple[int, Row]], over: Mapping[str, Told] = NOTHING
+    ) -> Block:
         """Columns for what a title, or the page's name, says once for all rows."""
         there = {listed(h) for h in block.rows[0]}
         there |= {m.meaning for h in block.rows[0] if (m := self.given.get(heading_key(h)))}
-        said = {m: t for m, t in self._said_once(titles, there).items() if m not in there}
+        said = {**self._said_once(titles, there | {*over}), **over}
+        said = {m: t for m, t in said.items() if m not in there}
         return with_columns(block, said) if said else block
 
     def _said_once(self, titles: list[tuple[int, Row]], there: set[str | None]) -> dict[str, Told]:
@@ -261,10 +298,12 @@ class PageCut:
         name = self.page.name or ""
         if name and "date" not in there and parts(name) is not None:
             said.setdefault("date", Told(name, None))
+        if "date" not in there and "date" not in said and (day := date_in(titles)):
+            said["date"] = day
         unit, crop = unit_and_crop(self.page, titles)
         if not there & {"unit", "house"} and "unit" not in said and unit:
             said["unit"] = unit
-        elif "unit" in there and "house" not in there and _is_house(name):
+        elif "unit" in there and "house" not in there and is_house(name):
             said.setdefault("house", Told(name, None))
         if crop:
             said.setdefault("crop", crop)
@@ -278,24 +317,55 @@ class PageCut:
         while head is not None:
             after = self.heads.across(rows, head.last + 1)
             end = len(rows) if after is None else self._titles_before(after.first, head.last + 1)
-            self._pass(start, head.first)
-            titles = [(n + 1, rows[n]) for n in range(start, head.first)]
-            found += self._turned(head, end, titles)
+            found += self._turned(head, start, end, "Date")
             head, start = after, end
-        return found
+        units = None if found else self.heads.units(rows)
+        return found if units is None else self._turned(units, 0, len(rows), "Unit")
 
-    def _turned(
-        self, head: Head, end: int, titles: list[tuple[int, Row]]
-    ) -> Iterator[tuple[Block, Layout]]:
-        method = method_in([self.page.name or "", *(c for _, row in titles for c in row)])
-        done = turned(self.table, self.page, self.heads, head, end, method)
-        self.passed += done.passed
-        self.alone += done.alone
+    def _turned(self, head: Head, start: int, end: int, first: str) -> list[tuple[Block, Layout]]:
+        titles = [(n + 1, self.page.rows[n]) for n in range(start, head.first)]
+        method = self._method(titles)
+        done = turned(self.table, self.page, self.heads, head, end, first=first, method=method)
+        made = []
         for block in done.blocks:
-            whole = self._with_said_once(block, titles)
+            whole = self._with_said_once(replace(block, year=self.year), titles)
             layout = layout_of(whole, self.given, self.own)
             if layout.usable:
-                yield whole, layout
+                made.append((whole, layout))
+        if made:
+            self._pass(start, head.first)
+            self.passed += done.passed
+            self.alone += done.alone
+        return made
+
+
+@dataclass(frozen=True)
+class Part:
+    """Columns that are a table of their own, and what stands over them."""
+
+    columns: tuple[int, ...]
+    said: Mapping[str, Told] = field(default_factory=dict)
+
+
+def _cells(row: Row, columns: Sequence[int]) -> Iterator[str]:
+    return (row[n] if n < len(row) else "" for n in columns)
+
+
+def _over(
+    titles: list[tuple[int, Row]], part: Part, parts_: Sequence[Part]
+) -> list[tuple[int, Row]]:
+    """The titles of one table of several: those over its columns, and one alone on its row."""
+    if len(parts_) < 2:
+        return titles
+    mine = range(part.columns[0], part.columns[-1] + 1)
+    first = part.columns[0] == 0
+    out = []
+    for number, row in titles:
+        alone = sum(1 for c in row if c.strip()) == 1
+        left = alone and row[0].strip() != "" and not first
+        kept = tuple(c if n in mine or (left and n == 0) else "" for n, c in enumerate(row))
+        out.append((number, kept))
+    return out
 
 
 def with_columns(block: Block, said: Mapping[str, Told]) -> Block:
@@ -322,24 +392,20 @@ def _at(page: Page, told: Told) -> At:
     return Block(page, "", "", (), (), (), ()).place(told.spot)
 
 
-def _is_house(name: str) -> bool:
-    word = name.strip().rstrip("0123456789 -_").casefold()
-    return not nameless(name) and listed(word) == "house"
-
-
 def _same(one: Row, other: Row) -> bool:
     keys = [[heading_key(c) for c in row if c.strip()] for row in (one, other)]
     return keys[0] == keys[1]
 
 
-def _side_by_side(headings: Row) -> list[tuple[int, int]]:
-    """The columns (from, to) of tables side by side: each begins with the same heading."""
+def _side_by_side(headings: Row) -> list[Part]:
+    """Tables side by side: each begins with the same heading."""
     keys = [heading_key(h) for h in headings]
     first = next((k for k in keys if k), "")
     starts = [n for n, k in enumerate(keys) if k == first]
     if len(starts) < 2 or listed(first) not in BEGINS:
-        return [(0, len(headings))]
-    return list(zip(starts, [*starts[1:], len(headings)], strict=True))
+        return []
+    ends = [*starts[1:], len(headings)]
+    return [Part(tuple(range(a, b))) for a, b in zip(starts, ends, strict=True)]
 
 
 def _filled_down(block: Block, layout: Layout) -> Block:

@@ -33,6 +33,7 @@ from benchwalk.records.sheets.words import means, tidy
 
 # own choice: more counts than this are not held in 300 MB; ten years of a nursery are fewer
 MOST_COUNTS = 150_000
+SHORTEST_SENTENCE = 8
 DASH_CHOICES = ("none_found", "not_looked")
 ASKED_ABOUT = {"dash_without_key": "dash", "ambiguous_date": "date_order"}
 
@@ -57,6 +58,7 @@ class Gathering:
         self.renames: list[Rename] = []
         self.notes: list[Note] = []
         self.skipped: list[Skip] = []
+        self._skipped_at: set[At] = set()
         self.assumed: dict[str, Assumed] = {}
 
     def refuse_too_many(self) -> None:
@@ -78,9 +80,11 @@ class Gathering:
         self.assumed.setdefault(what, Assumed(what, value, because))
 
     def skip(self, place: At, why: str) -> None:
-        """A row or cell without a record and without a complaint."""
-        self.read += 1
-        self.skipped.append(Skip(place, why))
+        """A row or cell without a record and without a complaint; a row of two tables once."""
+        if place not in self._skipped_at:
+            self._skipped_at.add(place)
+            self.read += 1
+            self.skipped.append(Skip(place, why))
 
     def reject(
         self,
@@ -187,6 +191,16 @@ class Gathering:
             return False
         self.renames.append(Rename(old=pair[0], new=pair[1], on=stated.on, at=place, stated=True))
         return True
+
+    def renamed_by(self, place: At, text: str) -> None:
+        """Take a rename that a text outside every table states of units of the file."""
+        if len(text) > SHORTEST_SENTENCE:
+            self._rename(place, tidy(text), self._last_day(), None)
+
+    @staticmethod
+    def key_of_signs(text: str) -> bool:
+        """Whether a text only says what signs mean."""
+        return bool(list(remarks.keys_in(text)))
 
     def _last_day(self) -> dt.date | None:
         days = [r.on for r in self.records]

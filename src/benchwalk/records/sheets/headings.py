@@ -38,6 +38,7 @@ class Tally:
     word : the part of the heading that names the pest.
     colour_said : whether the heading says the colour of a card.
     per : what its numbers are per, where it heads means.
+    method_said, stage_said : whether the heading says them; a row may where it does not.
     agreed : whether a person agreed to it, in a mapping.
     """
 
@@ -47,6 +48,8 @@ class Tally:
     method: str
     colour_said: bool = True
     per: Per | None = None
+    method_said: bool = True
+    stage_said: bool = True
     agreed: bool = False
 
 
@@ -106,7 +109,16 @@ def tally_of(
         word = heading.strip()
     how, colour_said = _how(method or usual)
     stage = _stage(named.key, stage_word, how)
-    return Tally(word, named.key, stage, how, colour_said, per)
+    return Tally(
+        word=word,
+        taxon=named.key,
+        stage=stage,
+        method=how,
+        colour_said=colour_said,
+        per=per,
+        method_said=method is not None,
+        stage_said=bool(stage_word),
+    )
 
 
 def _how(method: str | None) -> tuple[str, bool]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -9,9 +10,10 @@ from functools import cache
 from benchwalk.records.sheets.dates import heading_day
 from benchwalk.records.sheets.headings import Meant, heading_key, listed, tally_of
 from benchwalk.records.sheets.page import Row
-from benchwalk.records.sheets.words import tidy
+from benchwalk.records.sheets.words import means, tidy
 
 FIRST_ROWS = 20  # own choice: titles above the headings fill no more rows
+BARE_WEEK = re.compile("[1-9]|[1-4][0-9]|5[0-3]")
 FEW = 3  # own choice: fewer known words than this can stand in a row of counts by chance
 
 
@@ -90,8 +92,25 @@ class Heads:
     def _names(self, row: Row, before: int) -> bool:
         return any(c.strip() and self.known(c) for c in row[:before])
 
+    def units(self, rows: Sequence[Row]) -> Head | None:
+        """A row near the top that begins with a pest's heading and goes on with names of units."""
+        for n, row in enumerate(rows[:FIRST_ROWS]):
+            filled = [i for i, c in enumerate(row) if c.strip()]
+            labels = [i for i in filled if listed(row[i]) in ("pest", "stage")]
+            names = tuple(i for i in filled if self._names_a_unit(row[i]))
+            stands = labels and len(names) > 1 and labels[-1] < names[0]
+            if stands and any(self._names(below, names[0]) for below in rows[n + 1 : n + 41]):
+                return Head(n, n, row, len(names), names)
+        return None
+
+    def _names_a_unit(self, cell: str) -> bool:
+        words = heading_key(cell).split()
+        return not self.known(cell) and not any(means(w) == "totals" for w in words)
+
     def _days(self, row: Row) -> tuple[int, ...]:
         days = tuple(n for n, c in enumerate(row) if c.strip() and self.day(c))
+        if not days and any(listed(c) == "week" for c in row[:3]):
+            days = tuple(n for n, c in enumerate(row) if BARE_WEEK.fullmatch(c.strip()))
         if len(days) < 2 or days[0] == 0:
             return ()
         filled = sum(1 for c in row[days[0] :] if c.strip())

@@ -24,6 +24,7 @@ from benchwalk.reference import (
 # one slip in a name of five to seven letters, two in a longer one, none in a shorter.
 SHORTEST, LONG = 5, 8
 REFUSED = "no"
+LARVA, NYMPH = "larva", "nymph"
 
 
 @dataclass(frozen=True)
@@ -115,6 +116,22 @@ def _only(found: frozenset[str]) -> Named:
     return Named(None, candidates, "ambiguous_pest")
 
 
+@cache
+def _written() -> Mapping[str, tuple[str, ...]]:
+    """A squeezed name -> the name in folded words."""
+    return {squeezed(n.name): tuple(fold(n.name).split()) for n in taxon_names()}
+
+
+def _word_by_word(text: str, name: str) -> bool:
+    """Whether no short word of a name would be another word: a root aphid is no rose aphid."""
+    mine, theirs = fold(text).split(), _written()[name]
+    if len(mine) != len(theirs) or len(mine) == 1:
+        return True
+    return all(
+        OSA.distance(a, b) <= (1 if len(b) < LONG else 2) for a, b in zip(mine, theirs, strict=True)
+    )
+
+
 def _near(text: str, key: str) -> Named:
     limit = 1 if len(key) < LONG else 2
     # a lost character is no slip of the pen: what stood there is not known
@@ -123,7 +140,7 @@ def _near(text: str, key: str) -> Named:
     near = [
         taxa_
         for name, taxa_ in _spelt().items()
-        if OSA.distance(key, name, score_cutoff=limit) <= limit
+        if OSA.distance(key, name, score_cutoff=limit) <= limit and _word_by_word(text, name)
     ]
     found = _only(frozenset().union(*near)) if near else Named(None, (), "unknown_pest")
     return Named(found.key, found.candidates, found.reason, proposed=found.key is not None)
@@ -148,7 +165,10 @@ def stage_words_for(text: str) -> tuple[str, ...]:
 @lru_cache(MANY)
 def stage_of(text: str, taxon: str) -> str | None:
     """The stage a word means for a taxon; none where it knows no such word or has no such stage."""
-    possible = [s for s in stage_words_for(text) if stage_possible(taxon, s)]
+    words = stage_words_for(text)
+    possible = [s for s in words if stage_possible(taxon, s)]
+    if not possible and LARVA in words and stage_possible(taxon, NYMPH):
+        return NYMPH  # the young of whitefly and aphids are called larvae in much of Europe
     return possible[0] if possible else None
 
 

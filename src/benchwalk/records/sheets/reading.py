@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
+from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.context import Sheet, ways_of, why_skipped
 from benchwalk.records.sheets.cutting import READ_HIDDEN, Cut, cut
 from benchwalk.records.sheets.found import (
@@ -133,6 +134,8 @@ def read_rows(
     for sheet in sheets:
         _rows(sheet, gathering, progress)
     gathering.ask_date_order()
+    for place, text in _outside(table, parts):
+        gathering.renamed_by(place, text)
     found = without_repeats(renamed(gathering))
     return _with_formulas(_reading(table, sheets, found, mapping is None))
 
@@ -148,7 +151,10 @@ def _around(found: Gathering, parts: Cut) -> None:
     for place, why in parts.passed:
         found.skip(place, why)
     for place, text in parts.alone:
-        found.stands_alone(place, text)
+        if found.key_of_signs(text):
+            found.skip(place, "key of signs")
+        else:
+            found.stands_alone(place, text)
     for name in parts.hidden:
         found.questions.ask(
             Question(
@@ -160,6 +166,19 @@ def _around(found: Gathering, parts: Cut) -> None:
                 proposed="leave_out",
             )
         )
+
+
+def _outside(table: Table, parts: Cut) -> Iterator[tuple[At, str]]:
+    """The texts that stand outside every table, with their places."""
+    whole = {at.sheet for at, _ in parts.passed if at.row == 0}
+    rows = {(at.sheet, at.row) for at, why in parts.passed if why == "title" and at.cell is None}
+    for page in table.pages:
+        shell = Block(page, table.file, "", (), (), (), ())
+        for number, row in enumerate(page.rows, start=1):
+            if page.name in whole or (page.name, number) in rows:
+                for index, text in enumerate(row):
+                    yield shell.place((number, index)), text
+    yield from parts.alone
 
 
 def _rows(sheet: Sheet, gathering: Gathering, progress: Progress | None) -> None:

@@ -378,6 +378,7 @@ KEY = re.compile(
 KEY_TITLE = re.compile(
     r"^(?:key|legend|clave|leyenda|legende|note|nota)\s*[:.-]\s*(?=\S)", re.IGNORECASE
 )
+SHORT_SIGN = 3  # own choice: a longer sign is a word, and means itself
 DASH_WORDS = frozenset({"dash", "hyphen", "guion", "raya", "strich"})
 
 
@@ -391,13 +392,19 @@ def keys_in(text: str) -> Iterator[tuple[str, str]]:
 
 
 def _told(sign_: str, text: str) -> str | None:
-    """What a count cell could say instead of a sign; none where the text does not tell it."""
+    """What a count cell could say instead of a sign; none where the text does not tell it.
+
+    A word that a cell can say by itself keeps its meaning, unless it is one of those that stand
+    for a number nobody wrote. A figure that stands for a word ("1 = few") is no count.
+    """
     is_dash = sign(sign_) == "-" or fold(sign_) in DASH_WORDS
-    if not is_dash and means(sign_) not in ("zero", "not_looked", "present"):
+    if re.fullmatch("[1-9]", sign_):
+        return text if means(text.split()[0]) == "rating" else None
+    if not is_dash and means(sign_) is None and len(sign_) > SHORT_SIGN:
         return None
     if said(text).how != "rejected":
         return text
-    return _word_in(text) if is_dash else None
+    return _word_in(text) if is_dash or means(sign_) is None else None
 
 
 def _word_in(text: str) -> str | None:

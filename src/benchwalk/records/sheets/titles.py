@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from benchwalk.records.sheets.dates import MONTHS, parts
+from benchwalk.records.sheets.dates import MONTHS, Parts, parts
 from benchwalk.records.sheets.headings import listed, method_of
 from benchwalk.records.sheets.names import crop_of
 from benchwalk.records.sheets.page import Page, Row, Spot
@@ -62,7 +63,7 @@ def labelled(rows: Iterable[tuple[int, Row]]) -> dict[str, Told]:
     found: dict[str, Told] = {}
     for number, row in rows:
         for index, text in enumerate(row):
-            for meaning, value in (*_said(text), *_place(text)):
+            for meaning, value in (*_said(text), *place_in(text)):
                 found.setdefault(meaning, Told(value, (number, index)))
         for (_, label), (index, value) in _pairs(row):
             means = listed(label.rstrip(" :="))
@@ -81,12 +82,33 @@ def _said(text: str) -> Iterable[tuple[str, str]]:
                 yield str(meaning), tidy(found[2])
 
 
-def _place(text: str) -> Iterable[tuple[str, str]]:
+def place_in(text: str) -> Iterable[tuple[str, str]]:
     """A title that is a place by its first word and a number or letter: "House 1", "Mesa 3 B"."""
     words = tidy(text).split()
     meaning = listed(words[0]) if 1 < len(words) < 4 else None
     if meaning in ("house", "unit") and all(len(w) < 4 for w in words[1:]):
         yield str(meaning), " ".join(words)
+
+
+def date_in(rows: Iterable[tuple[int, Row]]) -> Told | None:
+    """The one day that titles name by itself; none where they name none, or several."""
+    found = {
+        tidy(text): Told(tidy(text), (number, index))
+        for number, row in rows
+        for index, text in enumerate(row)
+        if isinstance(parts(text), dt.date | Parts)
+    }
+    return next(iter(found.values())) if len(found) == 1 else None
+
+
+def is_house(name: str) -> bool:
+    """Whether a name is that of a house: "House East", "GH 2", "Nave3"."""
+    if nameless(name):
+        return False
+    words = name.split()
+    word = re.sub(r"[0-9 _-]+$", "", name).strip()
+    first = len(words) < 4 and listed(words[0]) == "house"
+    return first or listed(word) == "house"
 
 
 def _pairs(row: Row) -> Iterable[tuple[tuple[int, str], tuple[int, str]]]:

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field, replace
 from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.found import At
 from benchwalk.records.sheets.headings import heading_key, listed
-from benchwalk.records.sheets.heads import Head, Heads
-from benchwalk.records.sheets.page import Page, Row, Table
+from benchwalk.records.sheets.heads import BARE_WEEK, Head, Heads
+from benchwalk.records.sheets.page import Page, Row, Spot, Table
+from benchwalk.records.sheets.titles import is_summary, place_in
 from benchwalk.records.sheets.words import means, tidy
 
 # label columns that tell one table from the next; all others say what a row counts
@@ -35,23 +36,44 @@ class Line:
 
 
 def turned(
-    table: Table, page: Page, heads: Heads, head: Head, end: int, method: str | None
+    table: Table,
+    page: Page,
+    heads: Heads,
+    head: Head,
+    end: int,
+    *,
+    first: str = "Date",
+    method: str | None = None,
 ) -> Turned:
-    """Turn the rows below a head of days, one table for each unit that the rows name."""
-    return Turning(table, page, heads, head, end, method).turn()
+    """Turn the rows below a head of days, one table for each unit that the rows name.
+
+    Parameters
+    ----------
+    first : what heads the columns: "Date", or "Unit" where units stand across.
+    """
+    return Turning(table, page, heads, head, end, first, method).turn()
 
 
 class Turning:
     """The rows below one head of days."""
 
     def __init__(
-        self, table: Table, page: Page, heads: Heads, head: Head, end: int, method: str | None
+        self,
+        table: Table,
+        page: Page,
+        heads: Heads,
+        head: Head,
+        end: int,
+        first: str,
+        method: str | None,
     ) -> None:
         self.table, self.page, self.heads, self.head = table, page, heads, head
-        self.method = method
+        self.first, self.method = first, method
         self.numbers = range(head.last + 2, end + 1)
         self.labels = range(head.days[0])
         self.meanings = [listed(head.headings[n]) for n in self.labels]
+        self.spots: dict[tuple[str, str], Spot] = {}
+        self.standing: tuple[tuple[str, str], ...] = ()  # a place in a line of its own
         self.out = Turned()
 
     def turn(self) -> Turned:
@@ -61,20 +83,21 @@ class Turning:
         for number in self.numbers:
             row = self.page.rows[number - 1]
             if not any(c.strip() for c in row):
-                self.out.passed.append((At(number, sheet=self.page.name), "blank"))
+                self._passed_row(number, "blank")
                 before = {}
                 continue
             line = self._line(number, row, before)
             if line is not None:
                 groups.setdefault(line.group, []).append(line)
                 self._others(line, row)
-        for group, lines in groups.items():
-            self.out.blocks.append(self._block(group, lines))
+        self.out.blocks += [self._block(group, lines) for group, lines in groups.items()]
         return self.out
+
+    def _passed_row(self, number: int, why: str) -> None:
+        self.out.passed.append((At(number, sheet=self.page.name), why))
 
     def _line(self, number: int, row: Row, before: dict[int, str]) -> Line | None:
         """A row by its labels; those left blank under a label go on with it."""
-        counted = any(_cell(row, n).strip() for n in self.head.days)
         texts: dict[int, str] = {}
         for index in self.labels:
             text = tidy(_cell(row, index))
@@ -82,24 +105,33 @@ class Turning:
             texts[index] = text or (before.get(index, "") if further else "")
             if text:
                 before.update({index: text})
-        label = tidy(
-            " ".join(texts[n] for n in self.labels if self.meanings[n] not in GROUPS and texts[n])
-        )
+        told = [n for n in self.labels if self.meanings[n] not in GROUPS and texts[n]]
+        label = tidy(" ".join(texts[n] for n in told))
+        counted = any(_cell(row, n).strip() for n in self.head.days)
         if not counted and not self.heads.known(label):
             self._lone(number, row)
             return None
-        group = tuple(
-            (str(self.meanings[n]), texts[n])
-            for n in self.labels
-            if self.meanings[n] in GROUPS and texts[n]
-        )
-        return Line(number, label or _NO_LABEL, group)
+        return Line(number, label or NO_LABEL, self._group(number, texts))
+
+    def _group(self, number: int, texts: dict[int, str]) -> tuple[tuple[str, str], ...]:
+        """What tells the table of a row from the others."""
+        own = [n for n in self.labels if self.meanings[n] in GROUPS and texts[n]]
+        for n in own:
+            self.spots.setdefault((str(self.meanings[n]), texts[n]), (number, n))
+        meant = {self.meanings[n] for n in own}
+        above = (said for said in self.standing if said[0] not in meant)
+        return (*above, *((str(self.meanings[n]), texts[n]) for n in own))
 
     def _lone(self, number: int, row: Row) -> None:
-        """A row without counts: each of its texts stands by itself."""
-        for index, text in enumerate(row):
-            if text.strip():
-                self.out.alone.append((self._place(number, index), text))
+        """A row without counts: a place for the rows below it, or texts that stand alone."""
+        filled = [(n, c) for n, c in enumerate(row) if c.strip()]
+        places = list(place_in(filled[0][1])) if len(filled) == 1 else []
+        if places:
+            self.standing = tuple(places)
+            self.spots.update({said: (number, filled[0][0]) for said in places})
+            self._passed_row(number, "title")
+            return
+        self.out.alone += [(self._place(number, index), text) for index, text in filled]
 
     def _others(self, line: Line, row: Row) -> None:
         """Cells that no day heads: sums are passed over, remarks kept."""
@@ -132,25 +164,28 @@ class Turning:
 
     def _block(self, group: Iterable[tuple[str, str]], lines: list[Line]) -> Block:
         said = list(group)
-        first = lines[0].number
-        headings = ("Date", *(line.label for line in lines), *(m.capitalize() for m, _ in said))
+        labels = [line.label for line in lines]
+        headings = (self.first, *labels, *(meaning.capitalize() for meaning, _ in said))
         texts = tuple(text for _, text in said)
         cells = [self.page.rows[line.number - 1] for line in lines]
         rows = [headings]
         for day in self.head.days:
-            rows.append((self.head.headings[day], *(_cell(row, day) for row in cells), *texts))
+            rows.append((self._heads(day), *(_cell(row, day) for row in cells), *texts))
         block = self._shell(
             rows=tuple(rows),
             lines=(self.head.days[0] - 1, *self.head.days),
-            columns=(self.head.last + 1, *(line.number for line in lines), *(first for _ in said)),
+            columns=(self.head.last + 1, *(line.number for line in lines), *(-1 for _ in said)),
         )
-        width = 1 + len(lines)
-        labels = [next(i for i in self.labels if self.meanings[i] == m) for m, _ in said]
-        added = {width + n: self._place(first, index) for n, index in enumerate(labels)}
+        added = {1 + len(lines) + n: self._place(*self.spots[s]) for n, s in enumerate(said)}
         return replace(block, added=added)
 
+    def _heads(self, column: int) -> str:
+        """What heads a column: a week may be a bare number behind the word."""
+        text = self.head.headings[column]
+        return f"Wk {text.strip()}" if BARE_WEEK.fullmatch(text.strip()) else text
 
-_NO_LABEL = "?"
+
+NO_LABEL = "?"
 
 
 def _cell(row: Row, index: int) -> str:
@@ -159,9 +194,6 @@ def _cell(row: Row, index: int) -> str:
 
 def _why(heading: str) -> str:
     words = heading_key(heading).split()
-    totals = any(means(w) == "totals" for w in words) or listed(heading) == "total"
-    return (
-        "totals"
-        if totals or not words or words[0] in ("season", "temporada", "saison")
-        else ("no known heading")
-    )
+    if not words or listed(heading) == "total" or is_summary(heading):
+        return "totals"
+    return "totals" if any(means(w) == "totals" for w in words) else "no known heading"

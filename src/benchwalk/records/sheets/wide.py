@@ -10,7 +10,7 @@ from benchwalk.records.sheets.context import Context, Fault, Sheet, cell
 from benchwalk.records.sheets.counts import Taken, count_of, mean_taken, taken_as
 from benchwalk.records.sheets.found import At, NothingSeen, NotLooked
 from benchwalk.records.sheets.gathering import Gathering
-from benchwalk.records.sheets.headings import CARDS, Tally
+from benchwalk.records.sheets.headings import CARDS, Tally, stage_on
 from benchwalk.records.sheets.layout import Column
 from benchwalk.records.sheets.names import Named
 from benchwalk.records.sheets.per import Per
@@ -68,7 +68,7 @@ class WideRows:
         self.to.reject(place, fault.reason, cell(row, fault.column))
 
     def _cell(self, context: Context, column: Column, raw: str) -> None:
-        tally = column.tally
+        tally = None if column.tally is None else self._counted_as(column.tally, context)
         if tally is None or (context.fault and not raw.strip()):
             return
         self.to.read += 1
@@ -82,6 +82,16 @@ class WideRows:
             self.to.reject(place, fault.reason, raw, fault.column)
             return
         self._count(context, column, tally, value, raw)
+
+    def _counted_as(self, tally: Tally, context: Context) -> Tally:
+        """A column as its row counts it: the row says the method where the heading says none."""
+        if tally.method_said or tally.agreed or context.method in (None, tally.method):
+            return tally
+        method = "yellow_card" if context.method == "card" else str(context.method)
+        if context.method == "card":
+            self.to.assume("cards without a colour", method, self.sheet.block.row_at(context.row))
+        stage = tally.stage if tally.stage_said else stage_on(tally.taxon, method)
+        return replace(tally, method=method, stage=stage)
 
     def _fault(self, context: Context, method: str, value: Said) -> Fault | None:
         if value.how == "infested" and context.plants is None:
