@@ -27,11 +27,21 @@ from pathlib import Path
 ROOT = Path(__file__).parent.parent
 SCIENCE = "src/benchwalk/science"
 SHEETS = "src/benchwalk/records/sheets"
+
+
+def family(name: str, *tests: str) -> tuple[list[str], list[str]]:
+    """A folder of the science and the files that test it."""
+    folder = sorted((ROOT / SCIENCE / name).glob("*.py"))
+    files = [str(p.relative_to(ROOT)) for p in folder if p.name != "__init__.py"]
+    return files, [f"tests/science/test_{test}.py" for test in tests]
+
+
 TARGETS = {
-    "density": (
-        [f"{SCIENCE}/density/{name}.py" for name in ("means", "changes", "recovery", "cards")],
-        ["tests/science/test_how_many_pests_there_are.py"],
-    ),
+    "density": family("density", "how_many_pests_there_are", "how_a_density_changes"),
+    "degree_days": family("degree_days", "heat_of_a_day", "when_a_pest_is_where"),
+    "climate": family("climate", "what_the_air_does"),
+    "efficacy": family("efficacy", "what_a_treatment_did"),
+    "agreement": family("agreement", "whether_scouts_agree"),
     "sheets": (
         sorted(
             str(p.relative_to(ROOT))

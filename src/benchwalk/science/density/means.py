@@ -89,26 +89,39 @@ def mean_interval(
     t, units, spread, confidence, capped = as_floats(
         total=total, n=n, k=k, level=level, at_least=at_least
     )
-    require_not_negative("total", t)
-    require_not_negative("n", units)
-    require_positive("k", spread)
     require_probability("level", confidence)
-    reason = first_reason(
-        t.shape,
-        ("no_effort", no_effort(units)),
-        ("not_counted", np.isnan(t)),
-        ("no_k", np.isnan(spread)),
-        ("k_too_small", units * spread < _SMALLEST_SIZE),
-        ("not_whole", ~_is_whole(t)),
-        ("capped", capped != 0),
-    )
+    mean, reason = mean_and_reason(t, units, spread)
+    reason = np.where((reason == "") & (capped != 0), "capped", reason)
     low, high = np.full(t.shape, np.nan), np.full(t.shape, np.nan)
     solved = (reason == "") | (reason == "capped")
     low[solved], high[solved] = _mean_limits(
         np.rint(t[solved]), units[solved], spread[solved], confidence[solved], rule
     )
     high[reason == "capped"] = np.inf
-    return MeanInterval(_over(t, units, reason), low, high, reason)
+    return MeanInterval(mean, low, high, reason)
+
+
+def mean_and_reason(
+    total: FloatArray, n: FloatArray, k: FloatArray
+) -> tuple[FloatArray, TextArray]:
+    """The mean, and why it has no number or no interval; arrays of one shape.
+
+    Raises
+    ------
+    ValueError : negative total or n, k of 0 or less.
+    """
+    require_not_negative("total", total)
+    require_not_negative("n", n)
+    require_positive("k", k)
+    reason = first_reason(
+        total.shape,
+        ("no_effort", no_effort(n)),
+        ("not_counted", np.isnan(total)),
+        ("no_k", np.isnan(k)),
+        ("k_too_small", n * k < _SMALLEST_SIZE),
+        ("not_whole", ~_is_whole(total)),
+    )
+    return _over(total, n, reason), reason
 
 
 def no_effort(effort: FloatArray) -> BoolArray:

@@ -34,8 +34,9 @@ from benchwalk.science.arguments import (
     TextArray,
     as_floats,
     first_reason,
+    require_probability,
 )
-from benchwalk.science.density.means import DENSITY_LEVEL, MeanInterval
+from benchwalk.science.density.means import DENSITY_LEVEL, mean_and_reason
 from benchwalk.science.density.recovery import intervals_of, log_distances, weighted_sum
 from benchwalk.science.efficacy.likelihood import profile_limits
 
@@ -159,29 +160,40 @@ def _contrast(
             f"got interval {interval!r}; expected one of {', '.join(INTERVALS)}; choose one of them"
         )
     samples = [as_floats(total=c.total, n=c.n, k=k, level=level) for c in cells]
+    require_probability("level", samples[0][3])
     # shapes of one cell that do not fit another's are refused before anything is solved
     as_floats(**{f"total and n {i}": sample[0] for i, sample in enumerate(samples)})
-    found = intervals_of(samples, "blaker")
-    reason = _reason(found)
+    cells_found = [mean_and_reason(total, n, spread) for total, n, spread, _ in samples]
+    reason = _reason(cells_found)
     with np.errstate(divide="ignore", invalid="ignore"):
-        psi = sum(sign * np.log(cell.mean) for sign, cell in zip(signs, found, strict=True))
-        parts = [log_distances(f, sample[1]) for f, sample in zip(found, samples, strict=True)]
-        recovered = weighted_sum(parts, [float(sign) for sign in signs])
-    low, high = recovered.low, recovered.high
-    if interval != "recovered":
-        low, high = _by_likelihood(samples, signs, np.asarray(psi), reason, interval)
-    return _efficacy(np.asarray(psi), low, high, reason)
+        logs = [np.log(mean) for mean, _ in cells_found]
+    psi = np.asarray(sum(sign * log for sign, log in zip(signs, logs, strict=True)))
+    if interval == "recovered":
+        low, high = _recovered(samples, signs)
+    else:
+        low, high = _by_likelihood(samples, signs, psi, reason, interval)
+    return _efficacy(psi, low, high, reason)
 
 
-def _reason(found: list[MeanInterval]) -> TextArray:
-    shape = np.broadcast_shapes(*(cell.reason.shape for cell in found))
+def _recovered(
+    samples: list[list[FloatArray]], signs: tuple[int, ...]
+) -> tuple[FloatArray, FloatArray]:
+    found = intervals_of(samples, "blaker")
+    parts = [log_distances(f, sample[1]) for f, sample in zip(found, samples, strict=True)]
+    with np.errstate(invalid="ignore"):
+        both = weighted_sum(parts, [float(sign) for sign in signs])
+    return both.low, both.high
+
+
+def _reason(found: list[tuple[FloatArray, TextArray]]) -> TextArray:
+    shape = np.broadcast_shapes(*(reason.shape for _, reason in found))
 
     def anywhere(code: str) -> BoolArray:
-        where = [np.broadcast_to(cell.reason == code, shape) for cell in found]
+        where = [np.broadcast_to(reason == code, shape) for _, reason in found]
         return np.asarray(np.any(where, axis=0))
 
     none_after, *undefined = (
-        (code, cell.mean == 0) for code, cell in zip(_NONE[len(found)], found, strict=True)
+        (code, mean == 0) for code, (mean, _) in zip(_NONE[len(found)], found, strict=True)
     )
     absent = [(code, anywhere(code)) for code in ("no_effort", "not_counted")]
     no_limits = [(code, anywhere(code)) for code in ("no_k", "k_too_small", "not_whole")]
