@@ -359,6 +359,25 @@ def test_a_sensor_hangs_in_the_only_unit_of_its_house_or_in_a_place_of_its_own(n
     assert (hung["L1"], hung["L2"]) == (("Bay 1", "unit"), ("sensor L2", "place"))
 
 
+def test_the_house_of_a_sensor_is_the_first_that_can_be_read_beside_it():
+    reading = climate(
+        "Timestamp,Sensor,Temp (°C),House",
+        "2026-03-10 06:00,L1,20,#REF!",
+        "2026-03-10 06:10,L2,20,South",
+        "2026-03-10 06:20,L1,20,North",
+    )
+    assert [(s.name, s.house) for s in reading.sensors] == [("L1", "North"), ("L2", "South")]
+
+
+def test_two_loggers_without_names_are_told_apart_by_where_they_hang(nursery):
+    for bay in (1, 2):
+        answers = {"house:sensor": f"North / Bay {bay}"}
+        assert nursery.bring("climate", *every(10, [20 + bay]), answers=answers).recorded
+    codes = sorted(s.code for s in nursery.all(r.Station))
+    assert codes == ["North / Bay 1 / sensor", "North / Bay 2 / sensor"]
+    assert sorted(u.name for u in nursery.all(r.Unit)) == ["Bay 1", "Bay 2"]
+
+
 def test_a_sensor_of_the_list_of_stations_needs_no_question(nursery):
     nursery.bring("stations", "Code,House,Unit,Kind,Since", "L1,North,Bay 1,sensor,2026-03-11")
     brought = nursery.bring("climate", "Logger: L1", *every(10, [20]))

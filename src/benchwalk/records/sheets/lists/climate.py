@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from benchwalk.records.sheets.found import Assumed, At, Duplicate, Question, Reject, Skip
 from benchwalk.records.sheets.headings import heading_key, listed
-from benchwalk.records.sheets.lists.cells import Fault, offset_of, text_of
+from benchwalk.records.sheets.lists.cells import Fault, fault_in, offset_of, text_of
 from benchwalk.records.sheets.lists.found import ClimateRow, Finding, Sensor
 from benchwalk.records.sheets.lists.headings import MEASURED, unit_in, words_of
 from benchwalk.records.sheets.lists.layout import Column
@@ -76,7 +76,7 @@ class ClimateFile:
                     said.setdefault(meaning, text)
         return said
 
-    @property
+    @cached_property
     def offset(self) -> dt.tzinfo | None:
         """The zone that the file says for all of its times; None where they are local."""
         column = next((c for c in self._times() if c.unit), None)
@@ -237,9 +237,12 @@ class ClimateFile:
         return Sensor(name, code, house, unit)
 
     def _beside(self, name: str, meaning: str) -> str | None:
-        """The house or unit in the rows of a sensor."""
+        """The house or unit in the rows of a sensor; a cell that cannot be read says neither."""
         for row in self.sheet.rows():
-            if (row.text("sensor") or "") in (name, "") and (text := row.text(meaning)):
+            text = text_of(row.raw(meaning))
+            if text is None or fault_in(text):
+                continue
+            if text_of(row.raw("sensor")) in (name, None):
                 return text
         return None
 

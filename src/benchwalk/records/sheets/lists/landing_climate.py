@@ -9,6 +9,7 @@ from sqlalchemy import select
 
 from benchwalk.records.compared import Climate, ClimateLog
 from benchwalk.records.places import Station, Unit
+from benchwalk.records.plain import Plain
 from benchwalk.records.sheets.found import At, Question, Reject
 from benchwalk.records.sheets.ground import fold
 from benchwalk.records.sheets.lists.found import ClimateRow, ListLanded, ListReading, Sensor
@@ -50,10 +51,10 @@ class ClimateLanding:
         if there is not None:
             return self._lengthened(there, on)
         house, unit = self._where(sensor, series[0].at)
-        code = sensor.code or f"{house or unit} / {UNNAMED}"
+        code = sensor.code or " / ".join(n for n in (house, unit, UNNAMED) if n)
         if fold(code) in self.stations:
             return self._lengthened(self.stations[fold(code)], on)
-        place = self._place(house, unit, code, on)
+        place = self._place(house, unit, sensor.code or "", on)
         station = Station(
             id=self.places.id_of("station", on, place.id, code),
             unit_id=place.id,
@@ -99,7 +100,7 @@ class ClimateLanding:
         if len(living) == 1:
             return living[0]
         # not the bare code: a unit may be called so in a sheet that comes later
-        return self.places.place(str(house), f"{UNNAMED} {code}", on)
+        return self.places.place(str(house), f"{UNNAMED} {code}".strip(), on)
 
     def _readings(
         self, station: Station, series: Sequence[ClimateRow], reading: ListReading
@@ -121,7 +122,7 @@ class ClimateLanding:
     def _record(self, station: Station, new: Sequence[ClimateRow], reading: ListReading) -> None:
         log = self._log(station, new, reading)
         try:
-            self.places.never_said("climate_log", log.id, reading.file)
+            self.places.never_said("climate_log", log.said["id"], reading.file)
         except Refused as refused:
             self.landed.rejects += [refused.reject(row.at) for row in new]
             return
@@ -140,11 +141,12 @@ class ClimateLanding:
         )
         return {row[0]: tuple(row[1:]) for row in self.places.session.execute(query)}
 
-    def _log(self, station: Station, new: Sequence[ClimateRow], reading: ListReading) -> ClimateLog:
+    def _log(self, station: Station, new: Sequence[ClimateRow], reading: ListReading) -> Plain:
         day = self._local_day(new[0].instant)
         id_ = self.places.id_of("climate_log", day, station.id, reading.sha256, len(new))
         lines = [
-            Climate(
+            Plain(
+                Climate,
                 station_id=station.id,
                 at=row.instant,
                 span_s=row.span_s,
@@ -156,7 +158,8 @@ class ClimateLanding:
             )
             for row in new
         ]
-        return ClimateLog(id=id_, station_id=station.id, source=reading.file, lines=lines)
+        said = {"id": id_, "station_id": station.id, "source": reading.file}
+        return Plain(ClimateLog, **said, lines=lines)
 
 
 def _values(row: ClimateRow) -> tuple[float | None, ...]:

@@ -19,6 +19,7 @@ from benchwalk.records.base import Record, uuid7
 from benchwalk.records.ledger import Ledgered, said_ids
 from benchwalk.records.operations import Operation
 from benchwalk.records.places import AirSpace, House, Unit
+from benchwalk.records.plain import Plain
 from benchwalk.records.sheets.found import At, Reject
 from benchwalk.records.sheets.ground import NOON, fold, short_name
 from benchwalk.records.sheets.lists.found import ListLanded
@@ -48,7 +49,7 @@ class Places:
         self.session, self.landed = session, landed
         self.operation = session.get_one(Operation, session.info["operation_id"])
         self.zone = ZoneInfo(self.operation.zone)
-        self.fresh: list[Record] = []
+        self.fresh: list[Record | Plain] = []
         self.houses = {fold(h.name): h for h in session.scalars(select(House))}
         self.units: dict[tuple[str, str], Unit] = {}
         house_names = {h.id: name for name, h in self.houses.items()}
