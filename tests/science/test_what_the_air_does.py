@@ -134,6 +134,12 @@ def test_what_cannot_be_said_of_air_has_no_number():
     assert np.isnan(air.dew_point[6])
 
 
+def test_saturation_is_given_from_freezing_to_fifty_degrees():
+    found = climate.saturation_pressure([-0.01, 0, 50, 50.01])
+    assert_array_equal(np.isnan(found), [True, False, False, True])
+    assert_allclose(found[1], 0.6108)
+
+
 # wet periods
 
 
@@ -277,8 +283,10 @@ def test_outside_the_temperatures_of_a_model_there_is_no_risk_given():
     assert held.index[0] == held.index[1]
     assert held.index[2] == held.index[3] == held.index[4]
     assert held.reason[5] == "outside_range"
-    berry = climate.botrytis_strawberry_flowers([12, 12, 33], [4, 31, 20], unverified=True)
-    assert_array_equal(berry.reason, ["outside_range"] * 3)
+    out = climate.botrytis_strawberry_flowers([12, 12, 32.1], [4.9, 30.1, 20], unverified=True)
+    assert_array_equal(out.reason, ["outside_range"] * 3)
+    inside = climate.botrytis_strawberry_flowers([12, 12, 32], [5, 30, 20], unverified=True)
+    assert_array_equal(inside.reason, [""] * 3)
 
 
 def test_without_wetness_there_is_no_infection_at_any_temperature():
