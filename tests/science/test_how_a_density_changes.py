@@ -330,7 +330,7 @@ def test_areas_against_published_values(row):
 
 
 def test_an_area_that_is_misprinted_does_not_come_out():
-    # BAD: the prose of the same documentation says 1045 where its plot and the sum say 1015
+    # misprint: the prose of the same documentation says 1045 where its plot and the sum say 1015
     assert insect_days([14, 21, 28], [40, 80, 90], longest_gap=7).insect_days != 1045
 
 

@@ -249,7 +249,7 @@ def test_the_strawberry_model_is_fastest_near_the_optimum_of_its_abstract():
 
 
 def test_classes_are_of_the_index_and_a_probability_never_reaches_the_highest():
-    # BAD: one open program applies the limits to the probability, where "high" cannot occur
+    # one open program applies the limits to the probability, where "high" cannot occur
     found = climate.botrytis_grape([1, 12, 14, 24], 20)
     assert_array_equal(climate.risk_class(found.index), ["none", "low", "moderate", "high"])
     assert "high" not in climate.risk_class(climate.botrytis_grape(np.arange(40), 20).probability)

@@ -88,7 +88,7 @@ def test_the_printed_logan_fit_of_the_moth_is_a_fifth_too_low():
 
 def test_two_parts_of_a_study_keep_their_own_bases():
     # Liriomyza trifolii, Miller and Isger 1985: egg and larva 147.5 above 10.1, puparium 138.7
-    # above 10.8. BAD: 29.9 days at 20, from the sum 286.2 above a base of 10.4 of another fit
+    # above 10.8. Mixed, 29.9 days at 20: the sum 286.2 above a base of 10.4 of another fit
     parts = [
         dd.LinearDevelopment(b, k, "MillerIsger1985") for b, k in ((10.1, 147.5), (10.8, 138.7))
     ]
@@ -98,7 +98,7 @@ def test_two_parts_of_a_study_keep_their_own_bases():
 
 
 def test_a_stored_record_without_its_factor_is_no_rate():
-    # BAD: Lobesia botrana eggs are stored in devRate with a = 1.7; the paper's scale is 1e-4
+    # Lobesia botrana eggs are stored in devRate with a = 1.7; the paper's scale is 1e-4
     assert dd.briere1(25, 1.7, 10.55, 34.0) > 1000
     assert 0.1 < dd.briere1(25, 1.7e-4, 10.55, 34.0) < 0.4
 
