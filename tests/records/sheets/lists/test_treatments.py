@@ -242,6 +242,18 @@ def test_all_of_a_house_that_nobody_knows_is_refused(nursery):
     assert nursery.all(r.House) == []
 
 
+def test_a_row_refused_for_one_of_its_units_leaves_the_others_as_they_were(nursery):
+    with writing(nursery.engine, nursery.operation) as s:
+        closed = {"opened_on": dt.date(2026, 1, 1), "closed_on": dt.date(2026, 2, 1)}
+        s.add(r.Unit(name="Closed", **closed))
+        s.add(r.Unit(name="Later", opened_on=dt.date(2026, 6, 1)))
+    brought = bring(nursery, row(house="", unit="Later, New, Closed"))
+    assert left(brought) == ["unit_closed"]
+    opened = {u.name: u.opened_on for u in nursery.all(r.Unit)}
+    assert opened == {"Closed": dt.date(2026, 1, 1), "Later": dt.date(2026, 6, 1)}
+    assert brought.landed.units_made == []
+
+
 def test_two_treatments_of_one_day_are_told_apart_by_their_times(nursery):
     bring(nursery, row(start="06:00", water="100"), row(start="16:00", water="150"))
     assert len(nursery.all(r.Application)) == 2
