@@ -17,6 +17,7 @@ import platform
 import re
 import subprocess
 import time
+import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,10 +25,11 @@ from pathlib import Path
 import numpy as np
 import scipy
 import statsmodels
-from scipy import optimize, stats
+import statsmodels.api as sm
+from scipy import integrate, optimize, stats
 from statsmodels.stats.proportion import samplesize_confint_proportion
 
-from benchwalk.science import detection, precision, stopping
+from benchwalk.science import degree_days, density, detection, efficacy, precision, stopping
 
 ROOT = Path(__file__).parent.parent
 RESULTS = ROOT / "bench" / "results" / "science_speed.json"
@@ -149,6 +151,106 @@ def under_by_convolve(mean):
     return under
 
 
+def density_problems(rng: np.random.Generator, number: int) -> Columns:
+    n = rng.integers(5, 61, number).astype(float)
+    return rng.integers(1, 400, number).astype(float), n, rng.uniform(0.2, 5, number)
+
+
+def width_of_mean(total, n, k):
+    found = density.mean_interval(total, n, k, rule="exact")
+    return found.high - found.low
+
+
+def width_by_brentq(total, n, k):
+    """Both limits where a tail of scipy.stats.nbinom is 5 %."""
+
+    def limit(tail):
+        return optimize.brentq(
+            lambda log_mean: tail(k / (k + np.exp(log_mean))) - 0.05, -20, 20, xtol=1e-13
+        )
+
+    low = limit(lambda share: stats.nbinom.sf(total - 1, n * k, share))
+    high = limit(lambda share: stats.nbinom.cdf(total, n * k, share))
+    return np.exp(high) - np.exp(low)
+
+
+def efficacy_problems(rng: np.random.Generator, number: int) -> Columns:
+    totals = (rng.integers(5, 200, number).astype(float) for _ in range(4))
+    n = rng.integers(10, 61, number).astype(float)
+    return *totals, n, rng.uniform(0.2, 5, number)
+
+
+def _control(*columns, interval):
+    *totals, n, k = columns
+    cells = [efficacy.Counts(total, n) for total in totals]
+    return efficacy.henderson_tilton_interval(*cells, k, interval=interval)
+
+
+def lower_limit_by_log(*columns):
+    return _control(*columns, interval="log").low
+
+
+def lower_limit_by_glm(untreated_before, untreated_after, treated_before, treated_after, n, k):
+    y = np.array([untreated_before, untreated_after, treated_before, treated_after])
+    x = np.array([[1, 0, 0, 0], [1, 0, 1, 0], [1, 1, 0, 0], [1, 1, 1, 1]])
+    family = sm.families.NegativeBinomial(alpha=1 / (n * k))
+    with warnings.catch_warnings():
+        # as many parameters as totals: there is nothing left over, and the library says so
+        warnings.simplefilter("ignore")
+        high = sm.GLM(y, x, family=family).fit(tol=1e-12).conf_int(0.1)[3, 1]
+    return -100 * np.expm1(high)
+
+
+def lower_limit_by_profile(*columns):
+    return _control(*columns, interval="profile").low
+
+
+def lower_limit_by_search(untreated_before, untreated_after, treated_before, treated_after, n, k):
+    """Profile likelihood by an inner search over the three other means."""
+    totals = np.array([treated_after, treated_before, untreated_after, untreated_before])
+    sign = np.array([1, -1, -1, 1])
+
+    def loss_and_slope(free, psi):
+        log_mean = np.append(free, psi - sign[:3] @ free)
+        share = n * np.exp(log_mean) / (n * k + n * np.exp(log_mean))
+        loss = (totals + n * k) * np.log1p(np.exp(log_mean) / k) - totals * log_mean
+        slope = (totals + n * k) * share - totals
+        return loss.sum(), slope[:3] - sign[:3] * slope[3]
+
+    def least(psi, start):
+        return optimize.minimize(
+            loss_and_slope, start, (psi,), jac=True, method="BFGS", options={"gtol": 1e-9}
+        ).fun
+
+    start = np.log(totals / n)
+    psi, fall = sign @ start, stats.norm.ppf(0.95) ** 2 / 2
+    best = least(psi, start[:3])
+    high = optimize.brentq(lambda p: least(p, start[:3]) - best - fall, psi, psi + 20, xtol=1e-9)
+    return -100 * np.expm1(high)
+
+
+def days(rng: np.random.Generator, number: int) -> Columns:
+    minimum = rng.uniform(2, 22, number)
+    lower = rng.uniform(4, 13, number)
+    return minimum, minimum + rng.uniform(1, 25, number), lower, lower + rng.uniform(12, 25, number)
+
+
+def heat(minimum, maximum, lower, upper):
+    return degree_days.single_sine(minimum, maximum, lower, upper).degree_days
+
+
+def heat_by_quad(minimum, maximum, lower, upper):
+    middle, half = (maximum + minimum) / 2, (maximum - minimum) / 2
+    kinks = np.arcsin(np.clip((np.array([lower, upper]) - middle) / half, -1, 1))
+
+    def above(phase):
+        return min(max(middle + half * np.sin(phase) - lower, 0.0), upper - lower)
+
+    # half a turn, from the coldest to the warmest
+    area, _ = integrate.quad(above, -np.pi / 2, np.pi / 2, points=kinks, epsabs=1e-11)
+    return area / np.pi
+
+
 ENTRIES = [
     Entry(
         "detection",
@@ -187,6 +289,43 @@ ENTRIES = [
         rtol=1e-8,
         number=1_000,
         timed=200,
+    ),
+    Entry(
+        "density",
+        "mean with exact limits, negative binomial",
+        "scipy.optimize.brentq over scipy.stats.nbinom",
+        density_problems,
+        width_of_mean,
+        width_by_brentq,
+        rtol=1e-7,
+    ),
+    Entry(
+        "efficacy, log",
+        "lower limit of control, four cells",
+        "statsmodels GLM, negative binomial",
+        efficacy_problems,
+        lower_limit_by_log,
+        lower_limit_by_glm,
+        rtol=1e-5,
+    ),
+    Entry(
+        "efficacy, profile",
+        "lower limit of control, four cells",
+        "scipy.optimize.minimize in brentq",
+        efficacy_problems,
+        lower_limit_by_profile,
+        lower_limit_by_search,
+        rtol=1e-4,
+        timed=50,
+    ),
+    Entry(
+        "degree-days",
+        "single sine, horizontal cut-off",
+        "scipy.integrate.quad",
+        days,
+        heat,
+        heat_by_quad,
+        rtol=1e-7,
     ),
 ]
 

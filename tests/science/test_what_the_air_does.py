@@ -325,6 +325,8 @@ def test_more_wet_hours_than_the_limit_are_never_needed():
     model = climate.WetPeriodModel("any", "any", "any", 1, 20, 28, 2, most_hours=6)
     assert climate.hours_needed(model, 2).hours == 6
     assert climate.hours_needed(model, NAN).reason == "no_reading"
+    quick = climate.WetPeriodModel("any", "any", "any", 1, 20, 28, 0.5)
+    assert climate.hours_needed(quick, 20).hours == 0.5
 
 
 def test_a_wet_period_model_that_is_none_is_refused():
