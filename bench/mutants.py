@@ -38,7 +38,9 @@ def family(name: str, *tests: str) -> tuple[list[str], list[str]]:
 
 TARGETS = {
     "density": family("density", "how_many_pests_there_are", "how_a_density_changes"),
-    "degree_days": family("degree_days", "heat_of_a_day", "when_a_pest_is_where"),
+    "degree_days": family(
+        "degree_days", "heat_of_a_day", "heat_from_readings", "when_a_pest_is_where"
+    ),
     "climate": family("climate", "what_the_air_does"),
     "efficacy": family("efficacy", "what_a_treatment_did"),
     "agreement": family("agreement", "whether_scouts_agree"),

@@ -196,6 +196,8 @@ def test_mean_squares_against_published_values():
     ms = mean_squares(JUDGES)
     found = [ms.between, ms.within, ms.scout, ms.error]
     assert_allclose(found, [11.241667, 6.263889, 32.486111, 1.019444], atol=5.01e-7)
+    # F of the units on 5 and 15 degrees of freedom, from memory of another library
+    assert_allclose(ms.between / ms.error, 11.0272, atol=5.01e-5)
 
 
 @pytest.mark.parametrize("row", rows("shrout_fleiss"), ids=lambda r: r["form"])
