@@ -204,3 +204,25 @@ def test_integers_and_floats_agree():
         iwao_limits(10, 2, (1, 2), 2).over, iwao_limits(10.0, 2.0, (1.0, 2.0), 2.0).over
     )
     assert wald_characteristic(whole, 1).units == wald_characteristic(whole, 1.0).units
+
+
+def test_a_limit_of_iwao_that_is_whole_is_met_by_that_number_hand_worked():
+    # variance 4 at mean 4: 1 unit 4 +/- 2, 4 units 16 +/- 4, 9 units 36 +/- 6
+    table = iwao_table(4, (0, 1), 1, 9)
+    assert_array_equal(table.under[[0, 3, 8]], [2, 12, 30])
+    assert_array_equal(table.over[[0, 3, 8]], [6, 20, 42])
+
+
+def test_counts_without_a_k_have_no_characteristic():
+    table = wald_table(a_plan(), 10, cut="middle")
+    for counts in (NegativeBinomialCounts(np.nan), HotSpot(0.05, np.nan)):
+        found = exact_characteristic(table, counts, [0.5, np.nan])
+        assert_array_equal(found.reason, ["no_k", "no_k"])
+        assert np.isnan(found.under).all()
+        assert np.isnan(found.units).all()
+
+
+@pytest.mark.parametrize("counts", [NegativeBinomialCounts([1, 2]), HotSpot(0.05, [1, 2])])
+def test_several_ks_at_once_are_refused_by_the_exact_sums(counts):
+    with pytest.raises(ValueError, match=r"got k of shape \(2,\); expected one k; ask for each k"):
+        exact_characteristic(wald_table(a_plan(), 10), counts, 1.0)
