@@ -22,7 +22,7 @@ class Line:
     slope: FloatArray
     se_intercept: FloatArray
     se_slope: FloatArray
-    r_squared: FloatArray
+    r_squared: FloatArray  #: NaN where y does not vary: there is nothing to explain
     residual: FloatArray  #: variance about the line, on two degrees less than there are points
     centre: FloatArray  #: mean of x
     points: FloatArray
@@ -47,14 +47,14 @@ def least_squares(x: FloatArray, y: FloatArray, used: BoolArray) -> Line:
     sxx = np.where(reason == "", sxx, np.nan)
     slope = sxy / sxx
     residual = np.maximum(syy - slope * sxy, 0) / np.where(reason == "", points - 2, np.nan)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        r_squared = np.where(syy > 0, slope * sxy / syy, 1.0)
+    varies = syy > SAME * points * np.maximum(mean_y**2, 1)
+    r_squared = slope * sxy / np.where(varies, syy, np.nan)
     return Line(
         np.asarray(mean_y - slope * mean_x),
         np.asarray(slope),
         np.asarray(np.sqrt(residual * (1 / np.maximum(points, 1) + mean_x**2 / sxx))),
         np.asarray(np.sqrt(residual / sxx)),
-        np.where(reason == "", r_squared, np.nan),
+        np.asarray(r_squared),
         np.asarray(residual),
         np.where(reason == "", mean_x, np.nan),
         points,

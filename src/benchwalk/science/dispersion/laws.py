@@ -38,7 +38,7 @@ class TaylorLaw:
     b: FloatArray
     se_ln_a: FloatArray
     se_b: FloatArray
-    r_squared: FloatArray
+    r_squared: FloatArray  #: NaN where there is no spread to explain
     rounds: FloatArray  #: rounds used: mean and variance above 0
     reason: TextArray
 
@@ -51,7 +51,7 @@ class IwaoLaw:
     beta: FloatArray
     se_alpha: FloatArray
     se_beta: FloatArray
-    r_squared: FloatArray
+    r_squared: FloatArray  #: NaN where there is no spread to explain
     rounds: FloatArray  #: rounds used: mean above 0
     reason: TextArray
 
