@@ -64,6 +64,13 @@ def test_a_gap_of_two_hours_is_bridged_and_a_longer_one_is_not():
     assert_array_equal(found.hours_missing, [3])
 
 
+def test_half_an_hour_of_a_gap_across_midnight_is_missing_too():
+    hours = [*np.arange(23.6), 23.5, *np.arange(26, 49)]
+    found = dd.heat_of_days(hours, np.full(len(hours), 20), 10)
+    assert_array_equal(found.hours_missing, [0.5, 2])
+    assert_array_equal(found.reason, ["gap", "gap"])
+
+
 def test_an_absent_reading_is_a_gap_and_not_a_temperature():
     hours = np.arange(25)
     temperature = np.where((hours > 3) & (hours < 9), NAN, 20.0)

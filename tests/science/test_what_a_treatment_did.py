@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from scipy import optimize, stats
 from statsmodels.stats.meta_analysis import combine_effects
 
-from benchwalk.science.density import ratio_interval
+from benchwalk.science.density import mean_interval, ratio_interval
 from benchwalk.science.efficacy import (
     INTERVALS,
     Counts,
@@ -358,6 +358,21 @@ def test_growth_of_untreated_units_against_the_random_effects_of_statsmodels():
     assert_allclose(found.between, np.sqrt(fit.tau2))
     assert_allclose(found.percent, 100 * (1 - 9 / 50 / np.exp(fit.mean_effect_re)))
     assert found.untreated_units == 4
+
+
+def test_limits_against_units_add_up_as_by_hand():
+    # Student's t of three degrees of freedom on the growth a fourth unit would have had, joined
+    # with the limits of the two treated means (Zou and Donner 2008)
+    tb, ta = np.array([40, 25, 60, 33]), np.array([70, 30, 80, 90])
+    fit = combine_effects(np.log(ta / tb), 1 / tb + 1 / ta + 0.05, method_re="dl")
+    growth = stats.t.ppf(0.95, 3) * np.hypot(fit.sd_eff_w_re, np.sqrt(fit.tau2))
+    after, before = mean_interval(9, 20, 2), mean_interval(50, 20, 2)
+    up = [np.log(after.high / after.mean), np.log(before.mean / before.low), growth]
+    down = [np.log(after.mean / after.low), np.log(before.high / before.mean), growth]
+    psi = np.log(9 / 50) - fit.mean_effect_re
+    found = control_against_units(Counts(tb, 20), Counts(ta, 20), Counts(50, 20), Counts(9, 20), 2)
+    expected = -100 * np.expm1([psi + np.linalg.norm(up), psi - np.linalg.norm(down)])
+    assert_allclose([found.low, found.high], expected)
 
 
 def test_one_untreated_unit_has_the_interval_of_two_samples_and_says_so():

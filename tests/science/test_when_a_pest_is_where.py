@@ -242,6 +242,9 @@ def test_days_of_no_length_are_refused():
 def test_heat_is_reached_within_the_day_on_which_it_is():
     found = dd.day_reached([8, 10, 12, 10], [18, 25, 30])
     assert_allclose(found.day, [2, 2 + 7 / 12, 3])
+    # the last moment of the last day is still there
+    assert dd.day_reached([10, 10], 20).day == 2
+    assert dd.day_reached([10, 10], 20.1).reason == "not_reached"
 
 
 def test_the_window_of_one_generation_starts_with_each_application():
@@ -343,6 +346,8 @@ def test_a_calendar_refuses_what_it_cannot_use():
         dd.day_reached([10, -1], 5)
     with pytest.raises(ValueError, match=r"got degree-days of shape \(0,\); expected one number"):
         dd.day_reached([], 5)
+    with pytest.raises(ValueError, match=r"got degree-days of shape \(1, 2\); expected one number"):
+        dd.day_reached([[10, 10]], 5)
     with pytest.raises(ValueError, match=r"got shares 1; expected a share in \(0, 1\)"):
         dd.stage_calendar([10], 40, 0.1, shares=[0.5, 1])
 
