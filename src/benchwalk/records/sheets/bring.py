@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -48,11 +50,25 @@ def read_only(
     progress: Progress | None = None,
 ) -> Reading:
     """What a sheet says, by the columns agreed to before where its headings are known."""
-    first = read(path, answers=answers, own_names=own, progress=progress)
-    known = kept.of(first.headings)
-    if known is None or known == first.mapping:
-        return first
-    return read(path, answers=answers, own_names=own, mapping=known, progress=progress)
+    with _no_cycles():
+        first = read(path, answers=answers, own_names=own, progress=progress)
+        known = kept.of(first.headings)
+        if known is None or known == first.mapping:
+            return first
+        del first  # two readings of a long sheet are not held at a time
+        return read(path, answers=answers, own_names=own, mapping=known, progress=progress)
+
+
+@contextmanager
+def _no_cycles() -> Iterator[None]:
+    """Without the search for cycles, which walks all of a long sheet and finds none."""
+    searching = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if searching:
+            gc.enable()
 
 
 def waiting(reading: Reading, answers: Mapping[str, str]) -> tuple[Question, ...]:
@@ -93,8 +109,11 @@ def bring(
         return Brought(reading, None, open_, None)
     given = dict(answers) | {q.id: str(q.proposed) for q in open_}
     if open_:
-        reading = read(path, answers=given, mapping=reading.mapping, own_names=own)
-    with writing(engine, operation) as s:
+        mapping = reading.mapping
+        del reading
+        with _no_cycles():
+            reading = read(path, answers=given, mapping=mapping, own_names=own)
+    with _no_cycles(), writing(engine, operation) as s:
         landed = land(s, reading)
         keep_names(s, {k.removeprefix(NAME): v for k, v in given.items() if k.startswith(NAME)})
     kept.keep(reading.headings, reading.mapping)

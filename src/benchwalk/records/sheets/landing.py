@@ -270,7 +270,9 @@ class Landing:
     def _add_more(self) -> None:
         """One more pest on a plant that is recorded: a higher rev of that look, in batches."""
         for ids in batches(self.more):
-            for there in self.session.scalars(select(Observation).where(Observation.id.in_(ids))):
+            # held until they are written: the session alone would let go of them and read again
+            looks = self.session.scalars(select(Observation).where(Observation.id.in_(ids))).all()
+            for there in looks:
                 for c in self.more[there.id]:
                     _add(there, c)
             self.session.flush()
