@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 import benchwalk.records as r
 from benchwalk.records.database import session, writing
-from benchwalk.records.ledger import verify
+from benchwalk.records.ledger import BATCH, verify
 from benchwalk.records.setup import set_up
 from benchwalk.records.sheets.found import At, Count, Reading
 from benchwalk.records.sheets.landing import land
@@ -55,12 +55,14 @@ WRITER = """
 
     @sa.event.listens_for(engine, "after_cursor_execute")
     def pause(connection, cursor, statement, parameters, context, executemany):
-        if statement.startswith(f"INSERT INTO {sys.argv[2]}"):
+        global seen
+        seen += statement.startswith(f"INSERT INTO {sys.argv[2]}")
+        if seen == int(sys.argv[3]):
             print("half", flush=True)
             time.sleep(60)
 
     with writing(engine, 1) as s:
-        land(s, sheet(400, first=100))
+        land(s, sheet(int(sys.argv[4]), first=100))
     print("done", flush=True)
 """
 
@@ -70,14 +72,24 @@ WRITER = """
 def test_a_killed_import_leaves_what_was_before_and_nothing_of_the_file(
     engine, database_url, table
 ):
+    kept_from_before(engine, database_url, table, batch=1, plants=400)
+
+
+@pytest.mark.kills
+def test_an_import_killed_after_some_of_its_batches_leaves_nothing_of_them(engine, database_url):
+    kept_from_before(engine, database_url, "tally", batch=2, plants=BATCH + 100)
+
+
+def kept_from_before(engine, database_url, table, *, batch, plants):
     operation = set_up(engine, "Test nursery (invented)", "UTC").operation
     with writing(engine, operation) as s:
         land(s, sheet(3) if table != "unit" else Reading("", "", "", "", {}))
     before = everything(engine, operation)
     engine.dispose()
     script = textwrap.dedent(WRITER)
+    said = [database_url, table, str(batch), str(plants)]
     child = subprocess.Popen(
-        [sys.executable, "-c", script, database_url, table], stdout=subprocess.PIPE, text=True
+        [sys.executable, "-c", script, *said], stdout=subprocess.PIPE, text=True
     )
     assert child.stdout.readline().strip() == "half"
     child.kill()
@@ -86,7 +98,7 @@ def test_a_killed_import_leaves_what_was_before_and_nothing_of_the_file(
     assert everything(engine, operation) == before
     with session(engine, operation) as s:
         assert verify(s, operation) is None
-    landed_afterwards(engine, operation)
+    landed_afterwards(engine, operation, plants)
 
 
 def everything(engine, operation):
@@ -98,12 +110,12 @@ def everything(engine, operation):
         }
 
 
-def landed_afterwards(engine, operation):
+def landed_afterwards(engine, operation, plants):
     """The lock is free again, and the same file goes in whole."""
     for _ in range(50):
         try:
             with writing(engine, operation) as s:
-                assert land(s, sheet(400, first=100)).counts == 400
+                assert land(s, sheet(plants, first=100)).counts == plants
         except sa.exc.OperationalError:
             time.sleep(0.1)
         else:
