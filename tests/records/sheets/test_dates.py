@@ -135,7 +135,6 @@ def test_the_29th_of_february_is_a_day_in_leap_years_alone():
     "raw",
     [
         "May 2024",
-        "20240507",
         "12",
         "5/7/024",
         "x",
@@ -178,6 +177,24 @@ def test_a_week_without_a_day_is_its_monday_by_iso_8601():
     assert day("Wk 19", None, year=2024).on == dt.date(2024, 5, 6)
     assert day("2026-W53", None).on == dt.date(2026, 12, 28)
     assert day("2024-W53", None).reason == "impossible_date"
+
+
+@pytest.mark.parametrize(
+    "raw",
+    ["Tuesday, May 7, 2024", "Tue 5/7/24", "Di 7.5.2024", "martes 07/05/2024", "20240507"],
+)
+def test_a_weekday_before_a_date_is_read_and_can_settle_which_is_the_month(raw):
+    assert day(raw, None).on == dt.date(2024, 5, 7)
+
+
+def test_a_weekday_that_is_not_that_of_its_date_is_refused():
+    assert day("Mon 2024-05-07", None).reason == "date_contradicts_week"
+    assert day("Mon 5/7/24", None).reason == "date_contradicts_week"
+
+
+@pytest.mark.parametrize("raw", ["n/a", "not checked"])
+def test_a_word_for_not_looked_is_no_date(raw):
+    assert day(raw, None) == Day(None, "missing_date")
 
 
 def test_a_number_of_days_is_the_day_that_a_spreadsheet_shows_of_it():

@@ -285,7 +285,7 @@ def test_a_number_below_zero_is_refused(raw):
 
 
 @pytest.mark.parametrize(
-    "raw", ["l2", "O", "1e2", "1E2", "12adults", "5*", "(5)", "few", "x", "✓", "yes", "TRUE", "NaN"]
+    "raw", ["l2", "O", "1e2", "1E2", "12adults", "5*", "(5)", "few", "x", "✓", "TRUE", "NaN"]
 )
 def test_other_text_is_refused(raw):
     assert reason(raw) == "unreadable_text"

@@ -24,7 +24,7 @@ from benchwalk.records.sheets.dates import (
     serial,
 )
 from benchwalk.records.sheets.found import Assumed, At
-from benchwalk.records.sheets.headings import CARDS, heading_key, method_of
+from benchwalk.records.sheets.headings import CARDS, HUNG, heading_key, method_of
 from benchwalk.records.sheets.layout import Column, Layout
 from benchwalk.records.sheets.names import crop_of
 from benchwalk.records.sheets.remarks import order_in, unit_with_old_name
@@ -75,11 +75,11 @@ class Context:
 
     def fault_of(self, method: str) -> Fault | None:
         """What keeps a count by a method out, apart from the count itself."""
-        return self.fault or (self.squares_fault if method in CARDS else self.plants_fault)
+        return self.fault or (self.squares_fault if method in HUNG else self.plants_fault)
 
     def lacks(self, method: str) -> tuple[str, ...]:
         """What the file never says about a count by a method."""
-        if method in CARDS:
+        if method in HUNG:
             cards = self.station or self.cards
             said: dict[str, object] = {"exposure": self.hung_on, "number_of_cards": cards}
         else:
@@ -146,7 +146,9 @@ class Sheet:
     def learn(self, ways: Ways) -> None:
         """Know how the file writes, before any row is read."""
         self.ways = ways
-        self.has_methods = any(method_of(c) for c in {*self.cells("method")})
+        written = {place_key(c) for c in self.cells("method")} - {""}
+        # one word in every row that is no method says nothing; two say that there are methods
+        self.has_methods = len(written) > 1 or any(map(method_of, written))
         self.week_shift = self._usual_shift()
 
     @cached_property
@@ -155,7 +157,11 @@ class Sheet:
         there = {c.meaning for c in self.layout.columns}
         plants = there & {"plant", "plants", "infested"}
         on_cards = any(c.tally and c.tally.method in CARDS for c in self.layout.columns)
-        return bool(there & {"date_out", "squares_counted"}) and not plants and not on_cards
+        return (
+            bool(there & {"date_out", "squares_counted", "exposure"})
+            and not plants
+            and not on_cards
+        )
 
     def assumed(self) -> tuple[Assumed, ...]:
         """What settled the order of day and month, and what else was taken for granted of dates."""
@@ -293,6 +299,10 @@ class Sheet:
 
     def _hung(self, row: Sequence[str], on: dt.date | None) -> tuple[dt.date | None, Fault | None]:
         column, read_in = self.layout.column("date_out"), self.layout.column("date")
+        exposed = self.layout.column("exposure")
+        if column is None and exposed is not None and on is not None:
+            days = whole(cell(row, exposed))
+            return (on - dt.timedelta(days=days), None) if days else (None, None)
         if column is None or read_in is None or not cell(row, column).strip():
             return None, None
         found = self.day(cell(row, column))

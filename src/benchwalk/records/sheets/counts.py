@@ -7,11 +7,13 @@ from dataclasses import dataclass
 
 from benchwalk.records.sheets.context import Context
 from benchwalk.records.sheets.found import At, Count, How
-from benchwalk.records.sheets.headings import CARDS
+from benchwalk.records.sheets.headings import HUNG
 from benchwalk.records.sheets.names import Named, stage_of, stage_words_for
 from benchwalk.records.sheets.per import Per
 from benchwalk.records.sheets.values import Said, plain, said
 from benchwalk.records.sheets.words import means
+
+ITEMS = {"potato_disc": "disc", "pheromone_trap": "trap"}
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,7 @@ def count_of(
     raw: str,
     taxon_raw: str,
     per: Per | None = None,
+    plants: int | None = None,
     more_lacks: tuple[str, ...] = (),
 ) -> Count:
     """The count of a row that has a day, a unit and a name.
@@ -104,12 +107,14 @@ def count_of(
         raise ValueError(
             f"row {context.row} has no day, unit or name; expected its fault to be told"
         )
-    card = taken.method in CARDS
-    plants = None if card else context.plants
+    card = taken.method in HUNG
+    plants = None if card else plants or context.plants
     item = per.item if per and not card else None
     lacks = context.lacks(taken.method)
     if per is not None and per.days is not None:
         lacks = tuple(lack for lack in lacks if lack != "exposure")
+    if plants is not None:
+        lacks = tuple(lack for lack in lacks if lack != "plants_inspected")
     return Count(
         at=at,
         on=context.on,
@@ -117,7 +122,7 @@ def count_of(
         unit=context.unit,
         unit_raw=context.unit_raw,
         method=taken.method,
-        sampling_unit="card" if card else item or "plant",
+        sampling_unit=ITEMS.get(taken.method, "card") if card else item or "plant",
         taxon=named.key,
         taxon_raw=taxon_raw,
         stage=taken.stage,

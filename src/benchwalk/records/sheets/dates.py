@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from benchwalk.records.sheets.words import MANY, halfwidth
+from benchwalk.records.sheets.words import MANY, halfwidth, means
 
 Order = Literal["month first", "day first"]
 ORDERS: tuple[Order, Order] = ("month first", "day first")
@@ -48,9 +48,32 @@ CLOCK = re.compile(
 )
 
 
+WEEKDAYS = {
+    word: number
+    for number, words in enumerate(
+        (
+            "monday mon mo lunes lun montag",
+            "tuesday tues tue tu martes dienstag di",
+            "wednesday wed we miércoles miercoles mié mie mittwoch mi",
+            "thursday thurs thur thu th jueves jue donnerstag do",
+            "friday fri fr viernes vie freitag",
+            "saturday sat sa sábado sabado sáb sab samstag sonnabend",
+            "sunday sun su domingo dom sonntag so",
+        )
+    )
+    for word in words.split()
+}
+DAY_NAMED = re.compile(
+    rf"({'|'.join(sorted(WEEKDAYS, key=len, reverse=True))})(?:[.,]+ ?| )(?=[^ ]+[ /.-])",
+    re.IGNORECASE,
+)
 SHORT = re.compile(r"([0-9]{1,2})( ?[-/.] ?)([0-9]{1,2})\.?")
+A_WEEK = "week|wk|semana|sem|woche|kw|w"
 WEEK = re.compile(
-    r"(?:([0-9]{4})[ -]?)?(?:week|wk|semana|sem|woche|kw|w)\.? ?([0-9]{1,2})", re.IGNORECASE
+    rf"(?:(?P<year>[0-9]{{4}})[ -]?)?(?:{A_WEEK})\.? ?(?P<week>[0-9]{{1,2}})", re.IGNORECASE
+)
+WEEK_FIRST = re.compile(
+    rf"(?:{A_WEEK})\.? ?(?P<week>[0-9]{{1,2}})[ ,/-]+(?P<year>[0-9]{{4}})", re.IGNORECASE
 )
 SERIAL = re.compile(r"[1-9][0-9]{4}(\.[0-9]+)?")
 SERIAL_START = dt.date(1899, 12, 30)  # from March 1900 on; ECMA-376 part 1, 18.17.4.1
@@ -117,14 +140,26 @@ def parts(raw: str, year: int | None = None) -> Parts | dt.date | str | None:
     there is no such day, none where the text is no date.
     """
     text = CLOCK.sub("", halfwidth(raw))
+    if weekday := DAY_NAMED.match(text):
+        return _on_weekday(parts(text[weekday.end() :], year), WEEKDAYS[weekday[1].casefold()])
     for read in (_iso, _dotted, _slashed, _named):
         found = read(text)
         if found is not None:
             return found
-    week = WEEK.fullmatch(text)
-    if week is not None and (week[1] or year):
-        return _monday(int(week[1] or str(year)), int(week[2])) or "impossible_date"
+    week = WEEK.fullmatch(text) or WEEK_FIRST.fullmatch(text)
+    if week is not None and (week["year"] or year):
+        return _monday(int(week["year"] or str(year)), int(week["week"])) or "impossible_date"
     return _without_year(text, year) if year is not None else None
+
+
+def _on_weekday(found: Parts | dt.date | str | None, weekday: int) -> Parts | dt.date | str | None:
+    """A date behind the name of its weekday, which can settle the order of day and month."""
+    if isinstance(found, Parts):
+        fit = {on for o in ORDERS if (on := found.on(o)) is not None and on.weekday() == weekday}
+        return fit.pop() if len(fit) == 1 else found if fit else "date_contradicts_week"
+    if isinstance(found, dt.date) and found.weekday() != weekday:
+        return "date_contradicts_week"
+    return found
 
 
 def _without_year(text: str, year: int) -> Parts | dt.date | str | None:
@@ -147,7 +182,8 @@ def _monday(year: int, week: int) -> dt.date | None:
 
 def is_week(raw: str) -> bool:
     """Whether a date cell names a week and no day: "Wk 19"."""
-    return WEEK.fullmatch(halfwidth(raw)) is not None
+    text = halfwidth(raw)
+    return (WEEK.fullmatch(text) or WEEK_FIRST.fullmatch(text)) is not None
 
 
 def serial(raw: str, from_1904: bool = False) -> dt.date | None:
@@ -187,6 +223,7 @@ def _whole_year(text: str) -> int:
 
 def _iso(text: str) -> dt.date | str | None:
     found = re.fullmatch(r"([0-9]{4})[-/.]([0-9]{1,2})[-/.]([0-9]{1,2})", text)
+    found = found or re.fullmatch(r"(19[89][0-9]|20[0-9]{2})([01][0-9])([0-3][0-9])", text)
     if found is None:
         return None
     return day_of(int(found[1]), int(found[2]), int(found[3])) or "impossible_date"
@@ -259,7 +296,7 @@ def day(
     year : the year of days without one.
     from_1904 : whether numbers that are days are counted from 1904.
     """
-    if not raw.strip():
+    if not raw.strip() or means(raw) == "not_looked":
         return Day(None, "missing_date")
     found = parts(raw, year)
     if isinstance(found, Parts):

@@ -15,7 +15,8 @@ from benchwalk.records.sheets.words import MANY, fold, means, rows
 from benchwalk.reference import stage_possible
 
 CARDS = ("yellow_card", "blue_card")
-METHODS = (*CARDS, "plant_count", "plant_infested")
+HUNG = (*CARDS, "potato_disc", "pheromone_trap")  # what hangs or lies for days at a station
+METHODS = (*HUNG, "plant_count", "plant_infested", "tap", "leaf_count", "flower_count")
 IGNORED = "ignored"
 LISTED = frozenset(row["meaning"] for row in rows("headings")) | {IGNORED}
 
@@ -38,6 +39,7 @@ class Tally:
     word : the part of the heading that names the pest.
     colour_said : whether the heading says the colour of a card.
     per : what its numbers are per, where it heads means.
+    plants : plants inspected, where the heading says so for all rows ("thrips on 10 plants").
     method_said, stage_said : whether the heading says them; a row may where it does not.
     agreed : whether a person agreed to it, in a mapping.
     """
@@ -48,6 +50,7 @@ class Tally:
     method: str
     colour_said: bool = True
     per: Per | None = None
+    plants: int | None = None
     method_said: bool = True
     stage_said: bool = True
     agreed: bool = False
@@ -101,7 +104,8 @@ def tally_of(
         per = None  # "inf./pl." is plants infested, and no mean per plant
     if not words:
         return None
-    found = _exact(words, own) or _misspelt(words, own, cells)
+    plain = _without_noise(words)
+    found = _exact(words, own) or _exact(plain, own) or _misspelt(plain, own, cells)
     if found is None:
         return None
     named, stage_word, word = found
@@ -118,7 +122,30 @@ def tally_of(
         per=per,
         method_said=method is not None,
         stage_said=bool(stage_word),
+        plants=_plants(heading),
     )
+
+
+NOISE = frozenset(
+    (
+        "no nr num number count counts counted found seen qty n total sum new live alive "
+        "# ? numero conteo total nuevos nuevas vivos anzahl gezahlt neu neue lebend on in "
+        "at sur en an"
+    ).split()
+)
+OF_PLANTS = re.compile(r"\b([1-9][0-9]{0,3})\s*(?:plants?|pl|plantas?|pflanzen)\b")
+
+
+def _without_noise(words: list[str]) -> list[str]:
+    """Words without those that only say that something is counted, and without figures."""
+    kept = [w.strip("?#*=") for w in words]
+    kept = [w for w in kept if w and w not in NOISE and not re.fullmatch("n?=?[0-9]+", w)]
+    return kept or words
+
+
+def _plants(heading: str) -> int | None:
+    found = OF_PLANTS.search(fold(heading))
+    return int(found[1]) if found else None
 
 
 def _how(method: str | None) -> tuple[str, bool]:

@@ -26,6 +26,11 @@ from benchwalk.reference import stage_words, taxa
 
 Columns = Mapping[str, Mapping[str, str | None]]
 TALLY = "tally"
+ADD_UP = frozenset(
+    (
+        "total sum suma summe gesamt all cumulative cum running ytd acumulado acumulada kumuliert"
+    ).split()
+)
 PASSED_OVER = {
     "climate": "climate, no pest record",
     "total": "derived from other columns",
@@ -244,7 +249,7 @@ def _long_or_wide(columns: list[Column]) -> list[Column]:
 
 def _is_total(column: Column, columns: list[Column]) -> bool:
     """Whether a column adds up other columns of the same pest."""
-    words = set(fold(column.heading).split()) & {"total", "sum", "suma", "summe", "gesamt", "all"}
+    words = set(fold(column.heading).split()) & ADD_UP
     others = [
         c for c in columns if c.tally and column.tally and c.tally.taxon == column.tally.taxon
     ]

@@ -180,12 +180,12 @@ class Work:
 
 KINDS = ("drench", "release", "spray", "cultural")
 CLAUSE = re.compile(
-    r";|,|\s[+&/]\s|(?<![0-9])\.\s|\b(?:and|then|y|luego|und|dann)\b", re.IGNORECASE
+    r";|,|\s[+&/]\s|(?<![0-9])(?<!\b[A-Za-z])\.\s|\b(?:and|then|y|luego|und|dann)\b", re.IGNORECASE
 )
 # words that may stand beside a day or a material without telling of anything else
 SMALL = re.compile(
     "with|w|of|the|at|on|in|by|a|all|con|de|del|el|la|en|mit|am|auf|im|an|m2|l|ml|g|kg|gal"
-    "|dose|rate|dosis|again|[0-9/]+.{0,2}"
+    "|dose|rate|dosis|again|tank|mix|mixed|[0-9/]+.{0,2}"
 )
 
 

@@ -8,7 +8,7 @@ from collections.abc import Hashable
 from benchwalk.records.sheets.context import place_key
 from benchwalk.records.sheets.found import Count, Duplicate, NothingSeen, Reject
 from benchwalk.records.sheets.gathering import Gathering
-from benchwalk.records.sheets.headings import CARDS
+from benchwalk.records.sheets.headings import HUNG
 
 
 def key_of(count: Count) -> Hashable:
@@ -87,7 +87,7 @@ def _looks_once(found: Gathering) -> None:
     first: dict[Hashable, NothingSeen] = {}
     for look in found.nothing_seen:
         # a look at a card names no station: two in one unit may be of two cards
-        card = look.at if look.method in CARDS else None
+        card = look.at if look.method in HUNG else None
         scout = place_key(look.scout or "")
         key = (look.on, place_key(look.unit), look.plant, look.method, scout, card)
         kept = first.setdefault(key, look)

@@ -120,6 +120,7 @@ def _formula(text: str, decimal: str) -> Said | None:
 ERROR = r"#[¡¿]?[A-ZÀ-Þ][A-ZÀ-Þ0-9_/]*[!?]?|Err:[0-9]+"
 MORE_THAN = r"(?:>|more than|over|mas de|uber|mehr als)"
 AT_LEAST = r"(?:>=|≥|at least|min\.?|mindestens|al menos|ab)"
+OR_MORE = "or more|plus|y mas|o mas|oder mehr|und mehr"
 ABOUT = (
     r"(?:~|≈|±|<|<=|≤|c\.|ca\.?|circa|about|around|approx\.?|aprox\.?|etwa|less than|unter|up to"
     r"|bis|hasta|menos de|casi|unos|unas|weniger als|almost|nearly|max\.?)"
@@ -130,7 +131,7 @@ ABOUT_BEHIND = r"(?:\?|-?ish|~|approx\.?|aprox\.?|circa|ca\.?|est\.?|\(est\.?\))
 def _bound(text: str, decimal: str) -> Said | None:
     """A bound: "50+" is at least 50 and ">50" at least 51: counts are whole."""
     low = unaccented(text)
-    if found := re.fullmatch(rf"({NUMBER})\s?\+", low):
+    if found := re.fullmatch(rf"({NUMBER})\s?(?:\+|(?:{OR_MORE}))", low):
         return Said("at_least", int(found[1]))
     if found := re.fullmatch(rf"{AT_LEAST}\s?({NUMBER})", low):
         return Said("at_least", int(found[1]))
@@ -143,7 +144,9 @@ def _bound(text: str, decimal: str) -> Said | None:
 
 def _fraction(text: str, decimal: str) -> Said | None:
     """A fraction: "4/25" is 4 of 25; a date that a spreadsheet made of it is refused."""
-    if found := re.fullmatch(rf"({NUMBER})\s?(?:/|of|de|von)\s?({NUMBER})", text.casefold()):
+    if found := re.fullmatch(
+        rf"({NUMBER})\s?(?:/|of|out of|de|von)\s?({NUMBER})(?: {PLANTS})?", text.casefold()
+    ):
         return _infested(int(found[1]), int(found[2]))
     if _is_date(text):
         return rejected("date_in_count_cell")
@@ -152,6 +155,7 @@ def _fraction(text: str, decimal: str) -> Said | None:
     return None
 
 
+PLANTS = "(?:plants?|plantas?|pflanzen?|pl)\\.?"
 BETWEEN = r"(?:[-‐‑‒–—−~+&]|to|bis|a|or|o|oder|and|y|und|\.\.+|…)"
 
 

@@ -124,13 +124,14 @@ class WideRows:
         if tally.stage.startswith("!"):
             self.to.reject(place, "stage_not_possible", raw)
             return
+        plants = context.plants or tally.plants
         if tally.per is not None and tally.per.percent:
             final = Taken(tally.stage, tally.method, reason=value.reason or "unreadable_text")
         elif self._is_mean(context, tally.per):
             final = mean_taken(raw, self.sheet.ways.decimal, tally.stage, tally.method)
             final = replace(final, of=context.cards if tally.method in CARDS else None)
         else:
-            final = taken_as(value, named.key, tally.stage, tally.method, context.plants)
+            final = taken_as(value, named.key, tally.stage, tally.method, plants)
         if final.reason is not None:
             self.to.reject(place, final.reason, raw)
             return
@@ -143,6 +144,7 @@ class WideRows:
                 raw=raw,
                 taxon_raw=column.heading,
                 per=tally.per,
+                plants=plants,
                 more_lacks=("count",) if final.how == "density" else (),
             )
         )
