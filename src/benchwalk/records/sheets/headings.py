@@ -126,13 +126,13 @@ def tally_of(
     )
 
 
-NOISE = frozenset(
-    (
-        "no nr num number count counts counted found seen qty n total sum new live alive "
-        "# ? numero conteo total nuevos nuevas vivos anzahl gezahlt neu neue lebend on in "
-        "at sur en an"
-    ).split()
-)
+# fmt: off
+NOISE = frozenset([
+    "no", "nr", "num", "number", "count", "counts", "counted", "found", "seen", "qty", "n",
+    "total", "sum", "new", "live", "alive", "#", "?", "numero", "conteo", "nuevos", "nuevas",
+    "vivos", "anzahl", "gezahlt", "neu", "neue", "lebend", "on", "in", "at", "sur", "en", "an",
+])
+# fmt: on
 OF_PLANTS = re.compile(r"\b([1-9][0-9]{0,3})\s*(?:plants?|pl|plantas?|pflanzen)\b")
 
 

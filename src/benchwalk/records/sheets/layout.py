@@ -26,11 +26,12 @@ from benchwalk.reference import stage_words, taxa
 
 Columns = Mapping[str, Mapping[str, str | None]]
 TALLY = "tally"
-ADD_UP = frozenset(
-    (
-        "total sum suma summe gesamt all cumulative cum running ytd acumulado acumulada kumuliert"
-    ).split()
-)
+# fmt: off
+ADD_UP = frozenset([
+    "total", "sum", "suma", "summe", "gesamt", "all", "cumulative", "cum", "running", "ytd",
+    "acumulado", "acumulada", "kumuliert",
+])
+# fmt: on
 PASSED_OVER = {
     "climate": "climate, no pest record",
     "total": "derived from other columns",
