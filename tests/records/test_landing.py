@@ -385,3 +385,35 @@ def test_two_operations_import_one_sheet_without_meeting(engine, operation):
     landed(engine, other, reading(count()))
     ids = {n: {x.id for x in all_of(engine, n, r.Observation)} for n in (operation, other)}
     assert len(ids[operation] & ids[other]) == 0
+
+
+@pytest.mark.parametrize(("what", "kind"), [("weeding", "weed"), ("pruning", "clean")])
+def test_work_in_the_crop_is_recorded_as_a_kind_that_records_know(engine, operation, what, kind):
+    done = Treatment(
+        at=At(2, "Notes"),
+        on=MONDAY,
+        house="Range C",
+        units=("Range C / Bay 1",),
+        raw=f"{what} 5/6",
+        kind="cultural",
+        what=what,
+        active=None,
+    )
+    landed(engine, operation, reading(count(), treatments=(done,)))
+    assert [a.kind for a in all_of(engine, operation, r.Application)] == [kind]
+
+
+def test_a_remark_below_a_day_stays_with_the_looks_of_that_day(engine, operation):
+    one = count(at=At(6, sheet="Bay 1", cell="B6", line=(0, 2)))
+    other = count(at=At(6, sheet="Bay 1", cell="C6", line=(0, 3)), on=MONDAY + 7 * DAY)
+    below = At(13, sheet="Bay 1", cell="C13", line=(0, 3))
+    remark = Note(below, "plants moved", other.on, "Range C", "Range C / Bay 1", False)
+    landed(engine, operation, reading(one, other, notes=(remark,)))
+    said = {(o.seen_at.date(), o.note) for o in all_of(engine, operation, r.Observation)}
+    assert said == {(MONDAY, None), (MONDAY + 7 * DAY, "plants moved")}
+
+
+def test_a_mean_per_leaf_is_kept_as_a_count_on_leaves_and_never_as_one_on_plants(engine, operation):
+    mean = count(how="density", value=2.5, sampling_unit="leaf", plant=None, plants=10)
+    landed(engine, operation, reading(mean))
+    assert [t.method for t in all_of(engine, operation, r.Tally)] == ["leaf_count"]

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sqlalchemy import RowMapping, select
@@ -82,6 +82,7 @@ class Landing:
     """One sheet on its way into one operation, inside one transaction."""
 
     def __init__(self, session: Ledgered, reading: Reading) -> None:
+        reading = _as_kept(reading)
         self.session, self.reading = session, reading
         self.ground = Ground(session, reading)
         self.methods = {m.code: m for m in session.scalars(select(Method))}
@@ -216,7 +217,7 @@ class Landing:
         )
 
     def _note(self, said: Sequence[Seen]) -> str | None:
-        rows = dict.fromkeys((s.at.sheet, s.at.row) for s in said)
+        rows = dict.fromkeys(_line(s.at) for s in said)
         texts = sorted(r for row in rows for r in self.remarks.get(row, ()))
         return "\n".join(dict.fromkeys(text for _, text in texts)) or None
 
@@ -297,7 +298,7 @@ class Landing:
         self.fresh.append(
             Application(
                 id=application_id,
-                kind=t.kind,
+                kind=_kind_of_work(t),
                 what=t.what or t.raw,
                 active=t.active,
                 note=t.raw,
@@ -305,6 +306,34 @@ class Landing:
             )
         )
         self.landed.treatments += 1
+
+
+def _line(at: At) -> Hashable:
+    """What was said together: a row, or of a table with its days across a column."""
+    return at.line or (at.sheet, at.row)
+
+
+def _as_kept(reading: Reading) -> Reading:
+    """Means per leaf or flower are of another method than those per plant, and never meet them."""
+    return replace(
+        reading,
+        records=tuple(
+            replace(c, method=PART_METHODS.get(c.sampling_unit, c.method))
+            if c.method == "plant_count" and c.sampling_unit != "plant"
+            else c
+            for c in reading.records
+        ),
+    )
+
+
+PART_METHODS = {"leaf": "leaf_count", "leaflet": "leaf_count", "flower": "flower_count"}
+
+
+def _kind_of_work(t: Treatment) -> str:
+    """The kind that records know: work in the crop is weeding, or else cleaning."""
+    if t.kind != "cultural":
+        return t.kind
+    return "weed" if t.what == "weeding" else "clean"
 
 
 class Recorded:
@@ -328,7 +357,7 @@ class Recorded:
         return self.held[observation]
 
 
-def _remarks(reading: Reading) -> dict[tuple[str | None, int], list[tuple[int, str]]]:
+def _remarks(reading: Reading) -> dict[Hashable, list[tuple[int, str]]]:
     """Texts that stay with the looks of their row, numbered in the order they are kept."""
     unclear = [r for r in reading.rejects if r.reason == "treatment_incomplete"]
     texts = [
@@ -338,7 +367,7 @@ def _remarks(reading: Reading) -> dict[tuple[str | None, int], list[tuple[int, s
     ]
     held = defaultdict(list)
     for number, (at, text) in enumerate(texts):
-        held[at.sheet, at.row].append((number, text))
+        held[_line(at)].append((number, text))
     return dict(held)
 
 
