@@ -62,15 +62,14 @@ def test_a_row_of_sums_is_told_as_passed_over_and_a_heading_as_a_heading():
 
 @pytest.mark.parametrize("place", ["F99", "99", "2:Colour", "x", "", "0"])
 def test_a_place_that_is_not_there_is_refused_with_how_to_name_one(place):
-    with pytest.raises(PlaceNotThereError):
+    with pytest.raises(PlaceNotThereError, match="is not in the file"):
         explain(sheet(), place)
 
 
 def test_a_sheet_that_is_not_there_is_refused_with_those_that_are():
     reading = read(EXAMPLES / "03_units_by_sheet.xlsx")
-    with pytest.raises(PlaceNotThereError) as refused:
+    with pytest.raises(PlaceNotThereError, match=r"names no sheet of the file; it has .*Cal A1"):
         explain(reading, "Cal A2!B6")
-    assert "Cal A1" in refused.value.said("en")
 
 
 @pytest.mark.parametrize("file", FILES)
