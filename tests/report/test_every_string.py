@@ -13,6 +13,7 @@ from benchwalk import reference, report, web
 from benchwalk.catalogue import LOCALES, strings
 from benchwalk.report.line_words import STATES
 from benchwalk.report.names import Names
+from benchwalk.report.targets import FACE, LOOKS
 from benchwalk.report.words import CAUTIONS, NEED
 from benchwalk.summarise.thresholds import ACTS, PRECEDENCE
 from tests.report.a_summary import a_summary
@@ -166,8 +167,8 @@ def sentences_in(source: str) -> list[str]:
     ]
 
 
-# a date pattern, a style, classes of a picture
-NOT_FOR_READERS = ("EEE d MMM", "EEE d MMM y", "bold red", "base dotted", "before dotted")
+# date patterns, a style, classes of a picture, a typeface
+NOT_FOR_READERS = ("EEE d MMM", "EEE d MMM y", "bold red", *LOOKS, FACE)
 
 
 @pytest.mark.parametrize(

@@ -82,7 +82,7 @@ def test_the_threshold_is_one_line_at_sixty_per_cent_over_the_full_height():
 def test_looked_none_is_a_ring_at_the_left_end_with_a_bar_to_its_upper_bound():
     svg = drawn(0.0, 0.0, 0.5, "none")
     ring, bar = only(svg, "zero"), only(svg, "interval")
-    assert (ring.get("cx"), ring.get("cy"), ring.get("r")) == ("0", "-6", "4")
+    assert (ring.get("cx"), ring.get("cy"), ring.get("r")) == ("0%", "-6", "4")
     assert (bar.get("x"), bar.get("width")) == ("0%", "47.96%")
     assert parts(svg, "now") == []
     assert parts(svg, "beyond") == []
