@@ -29,8 +29,9 @@ if TYPE_CHECKING:
     from benchwalk.records.sheets.lists.bring import BroughtList, ListFile
     from benchwalk.records.sheets.mappings import Kept
     from benchwalk.records.sheets.reading import Progress, Question, Reading
-    from benchwalk.summarise import Summary
+    from benchwalk.summarise import Reported, Summary
 
+KINDS = "pdf,html,xlsx"  # of a report's files
 P = ParamSpec("P")
 T = TypeVar("T")
 
@@ -56,6 +57,11 @@ class Language(StrEnum):
     ES = "es"
 
 
+class Paper(StrEnum):
+    A4 = "a4"
+    LETTER = "letter"
+
+
 class FileKind(StrEnum):
     COUNTS = "counts"
     PLANTINGS = "plantings"
@@ -67,6 +73,8 @@ class FileKind(StrEnum):
 Data = Annotated[Path | None, typer.Option("--data", help="Directory the records live in.")]
 Lang = Annotated[Language, typer.Option("--lang", help="Language of what is shown.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON, for programs.")]
+Newest = typer.Option(formats=["%Y-%m-%d"], help="Last day; the newest walk's by default.")
+Day = Annotated[dt.datetime | None, Newest]
 Port = Annotated[int, typer.Option("--port", help="Port on this machine.")]
 
 
@@ -322,10 +330,7 @@ def _agree(reading: Reading, open_: tuple[Question, ...], lang: str) -> bool:
 @app.command(epilog="Example: benchwalk summary --day 2026-04-20 --lang es")
 @_told
 def summary(
-    day: Annotated[
-        dt.datetime | None,
-        typer.Option(formats=["%Y-%m-%d"], help="Last day; the newest walk's by default."),
-    ] = None,
+    day: Day = None,
     days: Annotated[int, typer.Option(min=1, help="How many days it covers.")] = 7,
     as_json: AsJson = False,
     lang: Lang = Language.EN,
@@ -334,6 +339,7 @@ def summary(
     """What was seen in every unit in the week, compared with its own threshold."""
     from benchwalk.records.database import session
     from benchwalk.report.as_json import week_json
+    from benchwalk.report.terminal import print_week
     from benchwalk.summarise import summarise
 
     with _operation(data) as (engine, operation), session(engine, operation) as s:
@@ -343,15 +349,35 @@ def summary(
     if as_json:
         typer.echo(json.dumps(week_json(week), ensure_ascii=False, indent=1))
         return
-    _print_week(week, lang)
+    print_week(week, lang)
 
 
-def _print_week(week: Summary, lang: str) -> None:
-    from rich.console import Console
+@app.command(epilog="Example: benchwalk report --paper letter --only pdf --out ./for-friday")
+@_told
+def report(
+    day: Day = None,
+    paper: Annotated[Paper, typer.Option(help="Sheets of the PDF.")] = Paper.A4,
+    out: Annotated[Path | None, typer.Option(help="Folder; by default one beside the records.")] = None,
+    only: Annotated[str, typer.Option(help="Kinds of file, with commas.")] = KINDS,
+    lang: Lang = Language.EN,
+    data: Data = None,
+) -> None:
+    """Write the week's report: a PDF to print, a page of its own, a workbook."""
+    from benchwalk.records.database import data_directory, session
+    from benchwalk.summarise import reported
 
-    from benchwalk.report.terminal import week_table
+    with _operation(data) as (engine, operation), session(engine, operation) as s:
+        week = reported(s, day.date() if day else None)
+    if week is None:
+        raise _stop(say("cli.summary.empty", lang))
+    _report_to(out or (data or data_directory()) / "reports", week, lang, paper, only)
 
-    Console().print(week_table(week, lang))
+
+def _report_to(out: Path, week: Reported, lang: str, paper: str = "a4", only: str = KINDS) -> None:
+    from benchwalk.report.files import write_report
+
+    for path in write_report(week, out, locale=lang, size=paper, only=only):
+        typer.echo(say("cli.report", lang, path=path))
 
 
 @app.command(
@@ -402,13 +428,16 @@ def threshold(
 @app.command(epilog="Example: benchwalk demo --data ./nursery")
 @_told
 def demo(lang: Lang = Language.EN, data: Data = None) -> None:
-    """Build the invented nursery's half year, the first time, and show its last week."""
+    """Build the invented nursery's half year, the first time; show and report its last week."""
     from benchwalk import demo as nursery
+    from benchwalk.report.terminal import print_week
 
     with nursery.opened(data) as engine:
         built = nursery.build_once(engine)
         typer.echo(say("sheet.landed", lang, n=built.counts))
-        _print_week(nursery.week(engine, built.operation), lang)
+        week = nursery.week(engine, built.operation)
+    print_week(week.summary, lang)
+    _report_to(nursery.folder(data) / "reports", week, lang)
 
 
 @app.command(epilog="Example: benchwalk serve --port 8753")

@@ -29,7 +29,7 @@ from benchwalk.records.database import (
 )
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.setup import set_up
-from benchwalk.summarise import Summary, summarise
+from benchwalk.summarise import Reported, reported
 
 NAME = scenario.NAME
 
@@ -92,9 +92,9 @@ def build(s: Ledgered, weeks: int = scenario.WEEKS) -> None:
         walking.heard()
 
 
-def week(engine: Engine, operation: int) -> Summary:
-    """The demo's newest week."""
+def week(engine: Engine, operation: int) -> Reported:
+    """The demo's newest week, to be shown and reported."""
     with session(engine, operation) as s:
-        found = summarise(s)
+        found = reported(s)
     assert found is not None  # the demo has walks
     return found

@@ -37,6 +37,9 @@ class Drawn:
     before: float | None
 
 
+NOT_LOOKED = Drawn(None, None, None, "not_looked", None)
+
+
 @dataclass(frozen=True)
 class LineWords:
     """One line, said; "" where there is nothing to say.

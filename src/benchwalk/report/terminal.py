@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rich import box
+from rich.console import Console, RenderableType
 from rich.console import Group as Renderables
-from rich.console import RenderableType
 from rich.padding import Padding
 from rich.rule import Rule
 from rich.table import Table
@@ -27,6 +27,11 @@ def week_table(summary: Summary, locale: str = "en") -> Renderables:
     """The summary as renderables, units by need, each with a table of its lines."""
     words = week_words(summary, locale)
     return Renderables(*_head(words), *_groups(words), *_foot(words))
+
+
+def print_week(summary: Summary, locale: str = "en") -> None:
+    """Print the summary on the terminal that the program runs in."""
+    Console().print(week_table(summary, locale))
 
 
 def _head(words: WeekWords) -> Iterator[RenderableType]:

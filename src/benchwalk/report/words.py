@@ -15,9 +15,10 @@ from benchwalk.records import Threshold
 from benchwalk.records.plants import NOT_SAID
 from benchwalk.report import rule_words
 from benchwalk.report.figures import capital, day, percent, shown
+from benchwalk.report.line_words import LineWords
 from benchwalk.report.names import Names
 from benchwalk.report.unit_words import Missing, UnitWords, unit_not_looked, unit_words
-from benchwalk.summarise import InForce, Line, Summary
+from benchwalk.summarise import InForce, Key, Line, NotLooked, Summary
 from benchwalk.summarise.week import LEVEL
 
 #: groups of units, those that need somebody first; not looked stands before all that can wait
@@ -55,7 +56,10 @@ class Group:
 
 @dataclass(frozen=True)
 class WeekWords:
-    """A week, said. The parts of `head` add up to the units there are."""
+    """A week, said. The parts of `head` add up to the units there are.
+
+    `standing` says what is in, what is not and what was `taken` as true of all of it.
+    """
 
     locale: str
     operation: str
@@ -63,6 +67,7 @@ class WeekWords:
     head: tuple[Part, ...]
     head_sentence: str
     standing: tuple[str, ...]
+    taken: tuple[str, ...]
     groups: tuple[Group, ...]
     rules: tuple[str, ...]
     reading: tuple[str, ...]
@@ -92,7 +97,8 @@ def week_words(summary: Summary, locale: str = "en") -> WeekWords:
         ),
         head=head,
         head_sentence=capital(", ".join(part.text for part in head)),
-        standing=tuple(_standing(names, summary)),
+        standing=(*_practice(names, summary), *_in(names, summary), *_assumed(names, summary)),
+        taken=(*_practice(names, summary), *_assumed(names, summary)),
         groups=groups,
         rules=tuple(rule_words.full(names, rule) for rule in rules.values()),
         reading=tuple(
@@ -100,6 +106,21 @@ def week_words(summary: Summary, locale: str = "en") -> WeekWords:
         ),
         cautions=tuple(say(key, locale) for key in CAUTIONS),
     )
+
+
+def said_of(summary: Summary, week: WeekWords) -> dict[Key, tuple[UnitWords, LineWords]]:
+    """The words of every line by its key, with those of its unit."""
+    units = sorted(summary.units, key=lambda unit: NEED.index(unit.state))
+    words = [unit for group in week.groups for unit in group.units]
+    return {
+        line.series.key: (unit_said, line_said)
+        for unit, unit_said in zip(units, words, strict=True)
+        for line, line_said in zip(_pests_first(unit.lines), unit_said.all_lines, strict=True)
+    }
+
+
+def _pests_first(lines: Iterable[Line]) -> list[Line]:
+    return sorted(lines, key=lambda line: line.state == "enemy")
 
 
 def _head(summary: Summary, locale: str) -> list[Part]:
@@ -110,23 +131,31 @@ def _head(summary: Summary, locale: str) -> list[Part]:
     ]
 
 
-def _standing(names: Names, summary: Summary) -> list[str]:
-    """What is in and what is not, and what was assumed of all of it."""
-    locale, looked = names.locale, len(summary.units)
-    said = [say("week.practice", locale)] if summary.known.practice else []
-    said.append(say("week.looked_at", locale, n=looked, total=looked + len(summary.not_looked)))
-    if summary.not_looked:
-        said.append(say("week.not_in", locale, reasons=_reasons(names, summary)))
-    lines = [line for unit in summary.units for line in unit.lines]
-    if any(line.series.why_assumed for line in lines):
-        said.append(say("week.assumed", locale))
-    if any(summary.known.methods[line.method].part == NOT_SAID for line in lines):
-        said.append(say("week.part_not_said", locale))
+def _practice(names: Names, summary: Summary) -> list[str]:
+    return [say("week.practice", names.locale)] if summary.known.practice else []
+
+
+def _in(names: Names, summary: Summary) -> list[str]:
+    """What is in and what is not."""
+    locale, looked, missed = names.locale, len(summary.units), summary.not_looked
+    said = [say("week.looked_at", locale, n=looked, total=looked + len(missed))]
+    if missed:
+        said.append(say("week.not_in", locale, reasons=reasons_counted(names, missed)))
     return said
 
 
-def _reasons(names: Names, summary: Summary) -> str:
-    counts = Counter(miss.reason for miss in summary.not_looked)
+def _assumed(names: Names, summary: Summary) -> list[str]:
+    said, lines = [], [line for unit in summary.units for line in unit.lines]
+    if any(line.series.why_assumed for line in lines):
+        said.append(say("week.assumed", names.locale))
+    if any(summary.known.methods[line.method].part == NOT_SAID for line in lines):
+        said.append(say("week.part_not_said", names.locale))
+    return said
+
+
+def reasons_counted(names: Names, missed: Iterable[NotLooked]) -> str:
+    """Why nobody looked, each reason once with its number, the most frequent first."""
+    counts = Counter(miss.reason for miss in missed)
     return "; ".join(
         say("week.reason_n", names.locale, reason=names.reason(code), n=n)
         for code, n in counts.most_common()
