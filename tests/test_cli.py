@@ -236,6 +236,70 @@ def test_the_demo_in_spanish_says_arriba(cli):
     assert "Arriba" in cli("demo", "--lang", "es").output
 
 
+def test_the_demo_writes_its_report_into_the_data_directory_and_says_where(cli, tmp_path):
+    before = {p for p in tmp_path.iterdir() if p.name != "data"}
+    output = cli("demo").output.replace("\n", "")
+    made = sorted((tmp_path / "data").rglob("week-2026-07-01-en*"))
+    assert [p.name for p in made] == [
+        "week-2026-07-01-en-a4.pdf",
+        "week-2026-07-01-en.html",
+        "week-2026-07-01-en.xlsx",
+    ]
+    assert all(f"Report written: {path}" in output for path in made)
+    assert {p for p in tmp_path.iterdir() if p.name != "data"} == before
+
+
+def reports(folder):
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_a_report_of_a_sheet_stands_beside_the_records(records, cli):
+    cli("init", "North Nursery", "--zone", "America/New_York")
+    cli("import", LONG, "--yes")
+    ran = cli("report")
+    assert ran.exit_code == 0, ran.output
+    day = json.loads(cli("summary", "--json").output)["day"]
+    stem = f"week-{day}-en"
+    assert reports(records / "reports") == [f"{stem}-a4.pdf", f"{stem}.html", f"{stem}.xlsx"]
+
+
+def test_a_report_goes_where_it_is_asked_to_in_the_kind_day_sheet_and_language_asked_for(
+    cli, tmp_path
+):
+    cli("init", "North Nursery", "--zone", "America/New_York")
+    cli("import", LONG, "--yes")
+    day = json.loads(cli("summary", "--json").output)["day"]
+    words = ("--day", day, "--paper", "letter", "--lang", "es", "--only", "pdf")
+    ran = cli("report", *words, "--out", tmp_path / "for friday")
+    assert ran.exit_code == 0, ran.output
+    assert reports(tmp_path / "for friday") == [f"week-{day}-es-letter.pdf"]
+    assert ran.output.startswith("Informe hecho: ")
+
+
+def test_a_report_without_walks_is_refused_and_leaves_nothing(cli, tmp_path):
+    cli("init", "North Nursery")
+    ran = cli("report")
+    assert ran.exit_code == 1
+    assert "Nobody has walked yet" in ran.output
+    assert not (tmp_path / "data" / "reports").exists()
+
+
+def test_a_kind_of_report_there_is_none_of_is_refused_with_those_there_are(cli):
+    cli("init", "North Nursery", "--zone", "America/New_York")
+    cli("import", LONG, "--yes")
+    ran = cli("report", "--only", "doc")
+    assert ran.exit_code == 1
+    assert "'doc' is no kind of report; give some of: pdf, html, xlsx" in ran.output
+
+
+def test_the_sheets_the_command_line_offers_are_those_a_report_has():
+    from benchwalk.cli import KINDS, Paper  # noqa: PLC0415 - only here
+    from benchwalk.report import files, pdf  # noqa: PLC0415 - starts the typesetter
+
+    assert [paper.value for paper in Paper] == [size.value for size in pdf.Size]
+    assert KINDS.split(",") == list(files.KINDS)
+
+
 @pytest.mark.kills
 def test_the_page_is_served_on_loopback_and_shows_the_demo(tmp_path):
     CliRunner().invoke(app, ["demo", "--data", str(tmp_path)])

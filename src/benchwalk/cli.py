@@ -357,7 +357,7 @@ def summary(
 def report(
     day: Day = None,
     paper: Annotated[Paper, typer.Option(help="Sheets of the PDF.")] = Paper.A4,
-    out: Annotated[Path | None, typer.Option(help="Folder; by default one beside the records.")] = None,
+    out: Annotated[Path | None, typer.Option(help="Folder; else one beside the records.")] = None,
     only: Annotated[str, typer.Option(help="Kinds of file, with commas.")] = KINDS,
     lang: Lang = Language.EN,
     data: Data = None,

@@ -20,7 +20,7 @@ from tests.report.a_summary import a_summary
 
 REPORT = Path(report.__file__).parent
 WEB = Path(web.__file__).parent
-MINE = ("week.", "state.", "abs.", "reason.", "caut.", "page.")
+MINE = ("week.", "report.", "state.", "abs.", "reason.", "caut.", "page.")
 WORDS_OF_THE_WEEK = sorted(k for k in strings() if k.startswith(MINE))
 
 
