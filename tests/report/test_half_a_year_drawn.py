@@ -1,7 +1,7 @@
 """The picture of half a year: where days, densities, gaps and treatments stand.
 
-By hand from the picture's own scale: 182 days from x = 30 to 440, so the first day stands at 30,
-the last at 440; y = 125 - (60 + 40 log10(times)), so 1 at 65, 10 at 25, 0.1 at 105, 0.0316 at 125.
+By hand from the picture's own scale: 182 days from x = 30 to 422, so the first day stands at 30,
+the last at 422; y = 125 - (60 + 40 log10(times)), so 1 at 65, 10 at 25, 0.1 at 105, 0.0316 at 125.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ def test_a_density_stands_as_high_as_the_hand_puts_it(times, y):
 def test_the_first_and_the_last_day_stand_at_the_ends_of_the_axis():
     held = course()
     assert held.since == dt.date(2026, 1, 1)
-    assert (day_x(held, held.since), day_x(held, UNTIL)) == (30, 440)
+    assert (day_x(held, held.since), day_x(held, UNTIL)) == (30, 422)
 
 
 @given(st.floats(1e-4, 1e4))
@@ -78,7 +78,7 @@ def test_over_is_a_diamond_and_under_a_disc_with_a_bar_each():
         125 - (60 + 40 * math.log10(0.5)), abs=0.01
     )
     (diamond,) = having(svg, "now-over")
-    assert diamond.get("d", "").startswith("M440 ")
+    assert diamond.get("d", "").startswith("M422 ")
     assert [(w.get("y1"), w.get("y2")) for w in having(svg, "whisker")] == [
         ("92.96", "61.83"),
         ("65", "40.92"),
@@ -129,7 +129,7 @@ def test_a_day_seen_without_being_measured_has_its_own_mark_and_no_place_on_the_
 def test_what_lies_beyond_the_axis_stands_on_its_end_with_an_arrowhead():
     svg = drawn(course(spot(0, 36.0, 22.0, 71.0)))
     (head,) = having(svg, "beyond", "path")
-    assert "L440 " in head.get("d", "")
+    assert "L422 " in head.get("d", "")
     assert having(drawn(course(spot(0, 3.0, 2.0, 9.0))), "beyond", "path") == []
 
 

@@ -73,10 +73,9 @@ def test_a_flag_says_its_place_its_colour_and_its_last_mark(report):
 
 def test_a_void_can_still_be_read_with_its_reason(report):
     first, second = report.voided
-    assert first == (
-        "look or reading, Cucumber span / Bay 4, Thu 7 May. Void: counted on the wrong bench"
-    )
-    assert second.startswith("some kind of later, Thu 7 May.")
+    assert first.what == "look or reading, Cucumber span / Bay 4, Thu 7 May"
+    assert first.reason == "Void: counted on the wrong bench."
+    assert second.what == "some kind of later, Thu 7 May"
 
 
 def test_there_is_one_trend_a_line_over_its_threshold_in_order_of_need(report):
@@ -125,6 +124,7 @@ def test_any_find_has_no_picture_and_says_its_days_in_figures(report):
     assert trend.course is None
     assert trend.counts.startswith("Thu 18 Dec: 0 per card, days not said;")
     assert "counted, no density" in trend.counts  # of the day that was not measured
+    assert (trend.now, trend.line.rule) == ("over", "any find: act")
     assert trend.sentence == ""
 
 

@@ -125,7 +125,7 @@ def _boxes(words: ReportWords) -> Iterator[Json]:
         said = items or (say(f"report.no_{key}", locale),)
         yield {"head": say(f"report.{key}", locale), "items": [_item(text) for text in said]}
     if words.voided:
-        struck = [_item(text, struck=True) for text in words.voided]
+        struck = [_item(void.reason, void.what, struck=True) for void in words.voided]
         yield {"head": say("report.void", locale), "items": struck}
 
 
@@ -210,7 +210,7 @@ def _trend(trend: TrendWords, locale: str) -> Json:
         "unit": trend.unit,
         "pest": line.pest,
         "method": line.method,
-        "now": f"{line.times} ({line.times_span})" if line.times_span else line.times,
+        "now": trend.now,
         "rule": line.rule,
         "picture": timeline(course, trend.sentence, locale, paper) if course else "",
         "sentence": trend.sentence,

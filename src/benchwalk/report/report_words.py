@@ -41,6 +41,14 @@ class Held:
 
 
 @dataclass(frozen=True)
+class Void:
+    """A record taken back: what it was, to be read through the line, and why it is void."""
+
+    what: str
+    reason: str
+
+
+@dataclass(frozen=True)
 class TrendWords:
     """One line over its threshold and how it came there.
 
@@ -50,6 +58,7 @@ class TrendWords:
 
     unit: str
     line: LineWords
+    now: str
     course: Course | None
     counts: str
     treatments: tuple[str, ...]
@@ -65,7 +74,7 @@ class ReportWords:
     held: tuple[Held, ...]
     finds: tuple[str, ...]
     flags: tuple[str, ...]
-    voided: tuple[str, ...]
+    voided: tuple[Void, ...]
     trends: tuple[TrendWords, ...]
 
 
@@ -152,18 +161,14 @@ def _mark(names: Names, mark: str | None, on: dt.date | None) -> str:
     return say(f"report.mark.{mark}", names.locale, date=day(on, names.locale))
 
 
-def _voided(names: Names, record: Voided) -> str:
+def _voided(names: Names, record: Voided) -> Void:
     where = next((u for u in names.known.units if u.id == record.unit_id), None)
     key = f"report.record.{record.kind}"
     kind = say(key, names.locale) if key in strings() else shown(record.kind.replace("_", " "))
     place = "" if where is None else names.place(where)
-    return say(
-        "report.voided",
-        names.locale,
-        what=", ".join(part for part in (kind, place) if part),
-        date=day(record.on, names.locale),
-        reason=shown(record.reason),
-    )
+    what = (kind, place, day(record.on, names.locale))
+    why = say("report.voided", names.locale, reason=shown(record.reason))
+    return Void(", ".join(part for part in what if part), why)
 
 
 def _trend(names: Names, over: Over, said: Said) -> TrendWords:
@@ -175,11 +180,19 @@ def _trend(names: Names, over: Over, said: Said) -> TrendWords:
     return TrendWords(
         unit=unit.name,
         line=line,
+        now=_now(line),
         course=course,
         counts="" if course else _counts(names, seen),
         treatments=tuple(_treatments(names, seen)),
         sentence=_sentence(names, seen, line) if course else "",
     )
+
+
+def _now(line: LineWords) -> str:
+    """The figure with its interval; the state where one find is enough, which the rule says."""
+    if line.times == line.rule:
+        return line.state_word
+    return f"{line.times} ({line.times_span})" if line.times_span else line.times
 
 
 def _recent(over: Over, until: dt.date) -> Trend:

@@ -21,7 +21,7 @@ from benchwalk.report.targets import PAGE, Page, Target, number
 WEEKS = 26
 DAYS = 7 * WEEKS
 WIDTH, HEIGHT = 470.0, 160.0  # [px]
-LEFT, RIGHT = 30.0, 440.0  # of the axis of days [px]
+LEFT, RIGHT = 30.0, 422.0  # of the axis of days [px]
 TOP, FOOT = 25.0, 125.0  # 10 and 0.0316 times the threshold [px]
 NONE, GAP, MONTH = 134.0, 142.0, 156.0  # lines under the axis [px]
 DISC, DIAMOND, RING, STAMP = 3.2, 5.0, 3.0, 6.0  # radii and half-width [px]

@@ -120,7 +120,7 @@ def _sentences(words: ReportWords) -> Iterator[tuple[str, str]]:
         yield from (("", item) for item in items or (say(f"report.no_{key}", locale),))
     if words.voided:
         yield "head", say("report.void", locale)
-        yield from (("", item) for item in words.voided)
+        yield from (("", f"{void.what}. {void.reason}") for void in words.voided)
     for key, said in (("reading", week.reading), ("cautions", week.cautions)):
         yield "head", say(f"week.{key}", locale)
         yield from (("", sentence) for sentence in said)
