@@ -133,6 +133,14 @@ def test_what_lies_beyond_the_axis_stands_on_its_end_with_an_arrowhead():
     assert having(drawn(course(spot(0, 3.0, 2.0, 9.0))), "beyond", "path") == []
 
 
+def test_what_is_less_than_the_axis_shows_is_a_disc_with_an_arrowhead_and_never_the_ring_of_none():
+    svg = drawn(course(spot(0, 0.01, 0.0, 0.4)))
+    (head,) = having(svg, "beyond", "path")
+    assert head.get("d", "").startswith(f"M418.5 {FOOT + 3.2 + 1.5:g}L422 ")
+    assert float(having(svg, "now")[0].get("cy", "nan")) == FOOT
+    assert having(svg, "zero") == []
+
+
 def test_an_interval_without_an_upper_end_goes_on_too():
     svg = drawn(course(spot(0, 3.0, 2.0, math.inf)))
     assert having(svg, "beyond", "path")

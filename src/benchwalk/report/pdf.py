@@ -33,6 +33,7 @@ STRIP = 1  # the column of strips
 TALL = 600.0  # higher than any row, which cuts off what is over it [px]
 AXIS = 43.0  # height of the axis [px]
 
+NO_BREAK = "\N{NO-BREAK SPACE}"
 Json = dict[str, Any]
 
 
@@ -161,13 +162,11 @@ def _unit(unit: UnitWords, sheet: Sheet, locale: str) -> Json:
 
 
 def _line(line: LineWords, sheet: Sheet, locale: str) -> Json:
-    number = line.rule_number
-    rule = f"{line.rule} ({say('week.rule_number', locale, n=number)})" if number else line.rule
     return {
         "over": line.state == "over",
         "pest": line.pest,
         "method": line.method,
-        "rule": rule,
+        "rule": _rule(line, locale),
         "strip": _strip(line.drawn, sheet, locale),
         "no_strip": line.no_strip,
         "times": line.times if line.drawn else "",
@@ -179,6 +178,13 @@ def _line(line: LineWords, sheet: Sheet, locale: str) -> Json:
         "change": line.change,
         "notes": line.notes,
     }
+
+
+def _rule(line: LineWords, locale: str) -> str:
+    if line.rule_number is None:
+        return line.rule
+    number = say("week.rule_number", locale, n=line.rule_number)
+    return f"{line.rule} ({number.replace(' ', NO_BREAK)})"
 
 
 def _missing(miss: Missing, sheet: Sheet, locale: str) -> Json:

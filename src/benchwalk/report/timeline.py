@@ -190,6 +190,7 @@ def _spot(course: Course, spot: Spot, target: Target) -> Sequence[str]:
         return [*bar, _circle("zero", x, NONE, RING, target)]
     y = times_y(spot.times)
     bar += _beyond(x, y, max(spot.times, spot.high or spot.times), target)
+    bar += _below(x, spot.times, target)
     return [*bar, _over(x, y, target) if spot.times >= 1 else _circle("now", x, y, DISC, target)]
 
 
@@ -201,9 +202,17 @@ def _beyond(x: float, y: float, end: float, target: Target) -> list[str]:
     """An arrowhead where the interval or the mark goes on beyond the axis, clear of the mark."""
     if position(end) <= 100:
         return []
-    foot = min(TOP, y - DIAMOND - 1) - 0.5
-    corners = f"{number(x)} {number(foot - 5)}L{number(x + 3.5)} {number(foot)}Z"
-    return [f'<path {target.look("beyond")} d="M{number(x - 3.5)} {number(foot)}L{corners}"/>']
+    return [_head(x, min(TOP, y - DIAMOND - 1) - 0.5, -5, target)]
+
+
+def _below(x: float, times: float, target: Target) -> list[str]:
+    """An arrowhead under a disc on the foot of the axis: less than what is drawn, and not none."""
+    return [] if position(times) >= 0 else [_head(x, FOOT + DISC + 1.5, 5, target)]
+
+
+def _head(x: float, foot: float, high: float, target: Target) -> str:
+    tip = f"L{number(x)} {number(foot + high)}L{number(x + 3.5)} {number(foot)}Z"
+    return f'<path {target.look("beyond")} d="M{number(x - 3.5)} {number(foot)}{tip}"/>'
 
 
 def _whisker(x: float, spot: Spot, target: Target) -> str:
