@@ -37,7 +37,7 @@ lint: $(VENV)/test.stamp
 	$(BIN)/python -m benchwalk.reference
 
 bench: $(VENV)/test.stamp
-	for program in bench/help_start.py bench/density_coverage.py; do $(BIN)/python $$program || exit 1; done
+	for program in bench/help_start.py bench/density_coverage.py bench/report_speed.py; do $(BIN)/python $$program || exit 1; done
 
 lock: | $(BIN)/python
 	$(BIN)/pip install --quiet pip-tools

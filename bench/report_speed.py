@@ -1,0 +1,117 @@
+"""How long the weekly report of the demo operation takes: asking, words, and each file a page.
+
+The demo is built anew in a folder that goes away. A figure of the machine it was run on; it fails
+no test.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import json
+import re
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import pypdf
+
+from benchwalk import demo
+from benchwalk.demo import scenario
+from benchwalk.records.database import session
+from benchwalk.report.html import week_html
+from benchwalk.report.pdf import Size, week_pdf
+from benchwalk.report.report_words import report_words
+from benchwalk.report.workbook import week_xlsx
+from benchwalk.summarise import reported
+
+TIMES = 9
+ROOT = Path(__file__).parent.parent
+RESULT = ROOT / "bench" / "results" / "report_speed.json"
+PAGE = ROOT / "docs" / "report.md"
+PLACE = re.compile(r"(<!-- speed -->\n).*?(<!-- end -->)", re.DOTALL)
+ROWS = {
+    "asking the records: summary, trends, flags, voids": "asking_ms",
+    "all of it in words": "words_ms",
+    "the first PDF of a process, A4": "pdf_first_ms",
+    "PDF, A4": "pdf_a4_ms",
+    "PDF, A4, a page": "pdf_a4_ms_a_page",
+    "PDF, letter": "pdf_letter_ms",
+    "PDF, letter, a page": "pdf_letter_ms_a_page",
+    "HTML": "html_ms",
+    "workbook": "xlsx_ms",
+}
+
+
+def took(what: Callable[[], object]) -> float:
+    """Milliseconds, the middle one of a few runs after one that is not counted."""
+    what()
+    runs = []
+    for _ in range(TIMES):
+        begun = time.perf_counter()
+        what()
+        runs.append(1000 * (time.perf_counter() - begun))
+    return round(median(runs), 1)
+
+
+def measured(folder: Path) -> dict[str, float]:
+    with demo.ready(folder) as (engine, operation), session(engine, operation) as s:
+        week = reported(s)
+        asking = took(lambda: reported(s))
+    assert week is not None  # the demo has walks
+    words = report_words(week)
+    begun = time.perf_counter()
+    week_pdf(words)
+    first = round(1000 * (time.perf_counter() - begun), 1)
+    pages = {size: len(pypdf.PdfReader(io.BytesIO(week_pdf(words, size))).pages) for size in Size}
+    pdf = {size: took(lambda size=size: week_pdf(words, size)) for size in Size}
+    return {
+        "asking_ms": asking,
+        "words_ms": took(lambda: report_words(week)),
+        "pdf_first_ms": first,
+        **{f"pages_{size}": pages[size] for size in Size},
+        **{f"pdf_{size}_ms": pdf[size] for size in Size},
+        **{f"pdf_{size}_ms_a_page": round(pdf[size] / pages[size], 1) for size in Size},
+        "html_ms": took(lambda: week_html(words)),
+        "xlsx_ms": took(lambda: week_xlsx(week)),
+    }
+
+
+def with_table(page: str, results: dict[str, Any]) -> str:
+    """The text of the page with its table as it is in the results."""
+    rows = "".join(f"| {what} | {results[key]:g} |\n" for what, key in ROWS.items())
+    head = f"| {results['pages_a4']} pages A4, {results['pages_letter']} letter | ms |\n|---|---|\n"
+    return PLACE.sub(lambda place: place[1] + head + rows + place[2], page)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--docs", action="store_true", help="only write the page from the results")
+    if not parser.parse_args().docs:
+        measure()
+    results = json.loads(RESULT.read_text("utf-8"))
+    PAGE.write_text(with_table(PAGE.read_text("utf-8"), results), encoding="utf-8")
+
+
+def measure() -> None:
+    commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
+    with tempfile.TemporaryDirectory() as folder:
+        figures = measured(Path(folder))
+    held = {
+        "seed": scenario.SEED,
+        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
+        "python": sys.version.split()[0],
+        "runs": TIMES,
+        **figures,
+    }
+    RESULT.write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
+    print(json.dumps(held, indent=1))
+
+
+if __name__ == "__main__":
+    main()
