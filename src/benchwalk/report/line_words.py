@@ -168,7 +168,8 @@ def _notes(names: Names, line: Line) -> list[str]:
         say("week.capped", locale) if reason == "capped" else "",
         _why_no_density(names, line),
         _exposure(names, line),
-        *(rule_words.unlike(names, s, other) for other in line.unlike),
+        # records have no order: the same ones must say the same thing in every database
+        *sorted(rule_words.unlike(names, s, other) for other in line.unlike),
     ]
 
 
