@@ -325,9 +325,20 @@ def test_a_week_without_anything_over_or_threshold_can_be_reported():
     week = replace(a_report(summary), summary=quiet, over=())
     words = report_words(week)
     text = text_of(pypdf.PdfReader(io.BytesIO(week_pdf(words))))
-    assert "Nothing is over its threshold." in text
-    assert "Nothing is over its threshold." in week_html(words)
+    assert "Nothing that was looked at is over its threshold." in text
+    assert "Nothing that was looked at is over its threshold." in week_html(words)
     assert week_xlsx(week)
+
+
+def test_a_week_in_which_nobody_looked_says_so_and_reassures_nobody():
+    summary = a_summary()
+    empty = replace(summary, units=(), counts={"not_looked": len(NOT_LOOKED)})
+    words = report_words(replace(a_report(summary), summary=empty, over=(), flags=()))
+    text = text_of(pypdf.PdfReader(io.BytesIO(week_pdf(words))))
+    for found in (text, spaced(week_html(words))):
+        assert "Units looked at: 0 of 4." in found
+        assert "Nothing that was looked at is over" in found
+        assert "How to read this" not in found  # there is no figure to read
 
 
 def test_files_are_named_by_day_language_and_sheet(tmp_path):
