@@ -293,7 +293,7 @@ def test_a_kind_of_report_there_is_none_of_is_refused_with_those_there_are(cli):
 
 
 def test_the_sheets_the_command_line_offers_are_those_a_report_has():
-    from benchwalk.cli import KINDS, Paper  # noqa: PLC0415 - only here
+    from benchwalk.cli.showing import KINDS, Paper  # noqa: PLC0415 - only here
     from benchwalk.report import files, pdf  # noqa: PLC0415 - starts the typesetter
 
     assert [paper.value for paper in Paper] == [size.value for size in pdf.Size]

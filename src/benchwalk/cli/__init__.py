@@ -1,0 +1,11 @@
+"""The command line: one command a step, thin. Heavy imports stay inside commands."""
+
+from benchwalk.cli import bringing, serving, setting_up, showing
+from benchwalk.cli.app import app
+
+__all__ = ["app", "bringing", "main", "serving", "setting_up", "showing"]
+
+
+def main() -> None:
+    """Entry of the console script."""
+    app()
