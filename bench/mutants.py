@@ -2,6 +2,7 @@
 
     python bench/mutants.py density [--number 100] [--seed 1]
     python bench/mutants.py sheets
+    python bench/mutants.py science     (drawn over all families, each tested by its own tests)
 
 A mutant is killed when some test fails. Survivors are listed, each a line to look at: either a
 test is missing, or the change does not matter.
@@ -44,6 +45,17 @@ TARGETS = {
     "climate": family("climate", "what_the_air_does"),
     "efficacy": family("efficacy", "what_a_treatment_did"),
     "agreement": family("agreement", "whether_scouts_agree"),
+    "detection": family("detection", "finding_a_pest", "accepting_a_delivery"),
+    "dispersion": family(
+        "dispersion",
+        *("how_clumped_a_pest_is", "indices_of_clumping", "how_variance_grows_with_the_mean"),
+    ),
+    "precision": family("precision", "how_many_units_a_precision_takes"),
+    "stopping": family(
+        "stopping",
+        *("when_to_stop_counting", "infested_instead_of_counted", "stop_tables"),
+        "a_plan_in_minutes",
+    ),
     "sheets": (
         sorted(
             str(p.relative_to(ROOT))
@@ -61,6 +73,7 @@ TARGETS = {
         ],
     ),
 }
+FAMILIES = [held for name, held in TARGETS.items() if name != "sheets"]
 COMPARE = {
     ast.Lt: ast.LtE,
     ast.LtE: ast.Lt,
@@ -195,17 +208,19 @@ def run(job: tuple[Mutant, str, list[str]]) -> Mutant:
 
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    asked.add_argument("target", nargs="?", choices=sorted(TARGETS), default="density")
+    asked.add_argument("target", nargs="?", choices=[*TARGETS, "science"], default="density")
     asked.add_argument("--number", type=int, default=100)
     asked.add_argument("--seed", type=int, default=1)
     given = asked.parse_args()
-    files, tests = TARGETS[given.target]
-    jobs = [(m, text, tests) for m, text in draw(files, given.number, given.seed)]
+    held = FAMILIES if given.target == "science" else [TARGETS[given.target]]
+    tests_of = {file: tests for files, tests in held for file in files}
+    drawn = draw(list(tests_of), given.number, given.seed)
+    jobs = [(mutant, text, tests_of[mutant.file]) for mutant, text in drawn]
     with ThreadPoolExecutor(2) as pool:
         mutants = list(pool.map(run, jobs))
     survivors = [m for m in mutants if not m.killed]
     commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
-    held = {
+    result = {
         "seed": given.seed,
         "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
         "mutants": len(mutants),
@@ -213,10 +228,10 @@ def main() -> None:
         "survivors": [asdict(m) for m in survivors],
     }
     path = ROOT / "bench" / "results" / f"mutants_{given.target}.json"
-    path.write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
+    path.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
     for m in survivors:
         print(f"{m.file}:{m.line}: {m.was}  ->  {m.became}")
-    print(f"{held['killed']} of {held['mutants']} killed")
+    print(f"{result['killed']} of {result['mutants']} killed")
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ from importlib.resources import files
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
@@ -369,6 +369,7 @@ def test_a_line_through_days_of_a_record_gives_the_record_back(base, constant):
     assert_allclose([found.base, found.constant], [base, constant], rtol=1e-6)
 
 
+@example([0.0, 0.0, 5e-324], 1.0, 1.0)
 @given(st.lists(st.floats(0, 25), min_size=3, max_size=40), st.floats(1, 60), st.floats(1, 60))
 def test_more_heat_is_reached_no_sooner(daily, heat, more):
     found = dd.day_reached(daily, [heat, heat + more])

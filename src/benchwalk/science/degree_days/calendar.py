@@ -94,9 +94,10 @@ def _first_day(total: FloatArray, wanted: FloatArray) -> FloatArray:
     """Where a sum that may stand still first reaches a value."""
     after = np.clip(np.searchsorted(total, wanted, side="left"), 1, total.size - 1)
     step = total[after] - total[after - 1]
-    with np.errstate(invalid="ignore", divide="ignore"):
+    # beyond the last day a tiny step gives anything; the caller leaves those out
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         part = np.where(step > 0, (wanted - total[after - 1]) / step, 0)
-    return np.asarray(after - 1 + part)
+    return np.asarray(after - 1 + np.clip(part, 0, 1))
 
 
 def generation_ends(degree_days: ArrayLike, constant: float, start: float = 0.0) -> FloatArray:
