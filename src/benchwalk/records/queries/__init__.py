@@ -1,0 +1,28 @@
+"""Named questions to the records. Only current rows live in these tables; none filters by rev.
+
+Each returns frozen rows; sums are made in SQL, so that a season comes back as hundreds of rows
+and not as every plant that was looked at.
+"""
+
+from benchwalk.records.queries.cards import Caught, catches
+from benchwalk.records.queries.rounds import Effort, Round, efforts, first_found, rounds
+from benchwalk.records.queries.standing import Place, Standing, plantings, thresholds, units
+from benchwalk.records.queries.walked import Called, called, last_walk_on
+
+__all__ = [
+    "Called",
+    "Caught",
+    "Effort",
+    "Place",
+    "Round",
+    "Standing",
+    "called",
+    "catches",
+    "efforts",
+    "first_found",
+    "last_walk_on",
+    "plantings",
+    "rounds",
+    "thresholds",
+    "units",
+]
