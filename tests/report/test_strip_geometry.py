@@ -18,8 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchwalk.catalogue import LOCALES
-from benchwalk.report import axis, strip
-from benchwalk.report.strip import position
+from benchwalk.report.strip import axis, position, strip
 
 
 def drawn(*args: object, **kw: object) -> ET.Element:

@@ -17,8 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchwalk import web
-from benchwalk.report import axis, strip
-from benchwalk.report.strip import AT_ONE, TENFOLD
+from benchwalk.report.strip import AT_ONE, TENFOLD, axis, strip
 from benchwalk.report.targets import (
     GUTTER,
     INK,

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from benchwalk.report import week_json
+from benchwalk.report.as_json import week_json
 from tests.report import a_summary as made
 from tests.report.a_summary import a_summary
 

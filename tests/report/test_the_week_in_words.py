@@ -10,10 +10,9 @@ from dataclasses import replace
 import pytest
 
 from benchwalk.catalogue import LOCALES
-from benchwalk.report import week_words
 from benchwalk.report.line_words import LineWords, drawn
 from benchwalk.report.unit_words import UnitWords
-from benchwalk.report.words import WeekWords
+from benchwalk.report.words import WeekWords, week_words
 from benchwalk.summarise import Change, InForce
 from tests.report import a_summary as made
 from tests.report.a_summary import NAN, a_summary

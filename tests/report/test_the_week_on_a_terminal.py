@@ -9,7 +9,8 @@ import pytest
 from rich.console import Console
 
 from benchwalk.catalogue import LOCALES
-from benchwalk.report import week_table, week_words
+from benchwalk.report.terminal import week_table
+from benchwalk.report.words import week_words
 from tests.report import a_summary as made
 from tests.report.a_summary import a_summary
 

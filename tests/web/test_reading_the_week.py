@@ -11,7 +11,7 @@ import httpx
 import pytest
 
 from benchwalk.catalogue import LOCALES
-from benchwalk.report import week_words
+from benchwalk.report.words import week_words
 from benchwalk.web import LOOPBACK
 from tests.report import a_summary as made
 from tests.report.a_summary import a_summary

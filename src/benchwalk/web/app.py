@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.staticfiles import StaticFiles
 
-from benchwalk.report import week_words
+from benchwalk.report.words import week_words
 from benchwalk.summarise import Summary
 from benchwalk.web.guard import Guard
 from benchwalk.web.pages import locale_of, page

@@ -12,9 +12,9 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from benchwalk.catalogue import LOCALES, say
-from benchwalk.report import axis, strip
 from benchwalk.report.figures import capital
 from benchwalk.report.line_words import Drawn
+from benchwalk.report.strip import axis, strip
 from benchwalk.web.guard import HEADERS
 
 TEMPLATES = Environment(
