@@ -65,10 +65,13 @@ class Population:
     flight : how adults move; they stay by default.
     room : individuals on a plant at which no egg is laid; eggs fall in a straight line towards
         it (crowding, [Verhulst1838]_). Without end by default. [individuals/plant]
+    host : eggs laid on each plant over those of the life cycle: plants of one age, variety or
+        feeding are not those of another. One number, or one for each plant; 1 by default. May be
+        set anew between two days.
 
     Raises
     ------
-    ValueError : fewer than one replicate, or no room.
+    ValueError : fewer than one replicate, no room, or a host below 0.
     """
 
     def __init__(
@@ -80,6 +83,7 @@ class Population:
         replicates: int = 1,
         flight: Flight | None = None,
         room: float = np.inf,
+        host: ArrayLike = 1.0,
     ) -> None:
         if replicates < 1 or not room > 0:
             raise ValueError(
@@ -92,6 +96,19 @@ class Population:
         self.adults: Counts = np.zeros(places, dtype=np.int32)
         self.movers = None if flight is None else Movers(layout, flight)
         self.clock = 0.0  # thermal time since the beginning [degree-days]
+        self.host = host
+
+    @property
+    def host(self) -> FloatArray:
+        """Eggs laid on each plant over those of the life cycle; shape (plants,)."""
+        return self._host
+
+    @host.setter
+    def host(self, share: ArrayLike) -> None:
+        new = np.broadcast_to(np.asarray(share, dtype=np.float64), (self.layout.plants,))
+        if not (new >= 0).all():
+            raise ValueError("got a host below 0 or absent; expected 0 or more for every plant")
+        self._host = new
 
     def number(self, stage: str) -> IntArray:
         """Individuals in a stage; shape (replicates, plants)."""
@@ -173,7 +190,8 @@ class Population:
 
     def _lay(self, lived: FloatArray, middle: float) -> None:
         places = np.flatnonzero(lived)
-        eggs = self.rng.poisson(self.cycle.eggs * lived[places] * self._free(places))
+        host = self.host[places % self.layout.plants]
+        eggs = self.rng.poisson(self.cycle.eggs * lived[places] * host * self._free(places))
         some = eggs > 0
         self.wheels[0].enter(places[some], eggs[some], middle, self.rng)
 
