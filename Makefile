@@ -26,9 +26,9 @@ serve: $(VENV)/run.stamp
 test: $(VENV)/test.stamp chromium
 	$(BIN)/pytest -n $(WORKERS)
 
-# without a browser and without killed processes
+# on SQLite, without a browser, killed processes and what takes seconds
 test-fast: $(VENV)/test.stamp
-	$(BIN)/pytest -n $(WORKERS) -m "not browser and not kills and not slow"
+	$(BIN)/pytest -n $(WORKERS) -m "not browser and not kills and not slow and not postgres"
 
 lint: $(VENV)/test.stamp
 	$(BIN)/ruff format --check src tests bench

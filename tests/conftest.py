@@ -31,6 +31,15 @@ def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]):
     return report
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What waits for a PostgreSQL is marked, so that a quick run can leave it out."""
+    for item in items:
+        on = getattr(item, "callspec", None)
+        direct = "postgres_server" in getattr(item, "fixturenames", ())
+        if direct or (on is not None and "postgres" in on.params.values()):
+            item.add_marker("postgres")
+
+
 @pytest.fixture(scope="session")
 def postgres_server() -> Iterator[str]:
     """A real PostgreSQL from pip, with a data folder that its own system user can reach."""

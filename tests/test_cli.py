@@ -225,6 +225,7 @@ def test_a_wrong_word_in_a_threshold_is_told_with_words_like_it(cli):
     assert "taxon 'whitefli' is not in the vocabulary" in told.output
 
 
+@pytest.mark.slow
 def test_the_demo_is_ready_twice_and_adds_nothing_the_second_time(cli):
     first, second = cli("demo"), cli("demo")
     assert (first.exit_code, second.exit_code) == (0, 0)
@@ -232,10 +233,12 @@ def test_the_demo_is_ready_twice_and_adds_nothing_the_second_time(cli):
     assert "0 counts recorded." in second.output
 
 
+@pytest.mark.slow
 def test_the_demo_in_spanish_says_arriba(cli):
     assert "Arriba" in cli("demo", "--lang", "es").output
 
 
+@pytest.mark.slow
 def test_the_demo_writes_its_report_into_the_data_directory_and_says_where(cli, tmp_path):
     before = {p for p in tmp_path.iterdir() if p.name != "data"}
     output = cli("demo").output.replace("\n", "")

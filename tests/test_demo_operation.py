@@ -23,6 +23,7 @@ from benchwalk.records.setup import set_up
 from benchwalk.summarise import Key, summarise, trend
 from benchwalk.summarise.gathered import gather
 
+pytestmark = pytest.mark.slow
 LAST = scenario.day_of(scenario.WEEKS - 1, 2)
 CARD = ("western_flower_thrips", "adult", "yellow_card")
 
@@ -405,7 +406,6 @@ def later(monkeypatch):
     monkeypatch.setattr(time, "time_ns", lambda: now() + int(years.total_seconds() * 1e9))
 
 
-@pytest.mark.slow
 def test_on_another_day_and_on_either_database_it_is_the_same_demo(built, engine, later):
     """The clock is five years on; received is when it was received, all else is the scenario's.
 

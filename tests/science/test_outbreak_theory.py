@@ -20,6 +20,7 @@ from benchwalk.science.outbreak import (
     planted,
 )
 
+pytestmark = pytest.mark.slow
 ONE_PLANT = planted([Bench(0, 0, 1, 1, 1)])
 # hand-made shares of the 194 degree-days above 9.5 deg C from egg to adult of western flower
 # thrips ([Katayama1997]_); its r of 0.198 a day at 30 deg C; the survivals are invented

@@ -2,6 +2,7 @@
 
 from collections import Counter
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -10,6 +11,7 @@ from benchwalk.records.sheets.reading import read_rows
 from benchwalk.records.sheets.table import table_of
 from tests.records.sheets.small_sheet import reading_of
 
+pytestmark = pytest.mark.slow
 LONG = "Date,Unit,Plant,Pest,Stage,Count,Notes"
 WIDE = "Date,Unit,Plants,Thrips adults,Aphids,Card WF,Remarks"
 CARDS = "Date,Date out,House,Unit,Card,Squares counted,Squares on card,Pest,Stage,Count,Mean"

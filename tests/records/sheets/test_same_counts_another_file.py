@@ -24,6 +24,7 @@ from tests.records.sheets.test_same_counts_another_shape import (
     written,
 )
 
+pytestmark = pytest.mark.slow
 DELIMITED = ("utf-8", "utf-8-sig", "cp1252", "utf-16")
 FILES = range(200)
 
