@@ -5,11 +5,14 @@ import json
 import weakref
 
 import pytest
+from typer.testing import CliRunner
 
+from benchwalk.cli import app
 from benchwalk.records.setup import set_up
-from benchwalk.records.sheets import bring
+from benchwalk.records.sheets import bring, table
 from benchwalk.records.sheets.found import SheetRefused
 from benchwalk.records.sheets.mappings import Kept
+from benchwalk.records.sheets.table import read_table
 
 LONG = "Date,Unit,Plant,Pest,Stage,Count\n2024-05-07,Bay 1,1,thrips,adult,2\n"
 
@@ -22,7 +25,7 @@ def brings(engine, tmp_path):
         sheet = tmp_path / "sheet.csv"
         sheet.write_text(text, encoding="utf-8")
         said = {"answers": {}, "kept": Kept(tmp_path), "rejects": tmp_path / "not-taken.csv"}
-        return bring.bring(engine, operation, sheet, agree=agree, **said)
+        return bring.bring(engine, operation, read_table(sheet), agree=agree, **said)
 
     return once
 
@@ -31,15 +34,15 @@ def brings(engine, tmp_path):
 def readings(monkeypatch):
     """Each reading of a file: by which columns, and how many readings were held when it began."""
     made, held = [], []
-    read = bring.read
+    read_rows = bring.read_rows
 
-    def counted(path, **said):
+    def counted(table, **said):
         made.append((said.get("mapping"), sum(one() is not None for one in held)))
-        reading = read(path, **said)
+        reading = read_rows(table, **said)
         held.append(weakref.ref(reading))
         return reading
 
-    monkeypatch.setattr(bring, "read", counted)
+    monkeypatch.setattr(bring, "read_rows", counted)
     return made
 
 
@@ -49,8 +52,8 @@ def test_cycles_are_searched_for_again_after_a_sheet_is_in(brings):
 
 
 def test_cycles_are_searched_for_again_after_a_sheet_is_refused(brings):
-    with pytest.raises(SheetRefused, match="no columns"):
-        brings("nothing of a table\n")
+    with pytest.raises(SheetRefused, match="no row names a date and counts"):
+        brings("nothing, of a table\n")
     assert gc.isenabled()
 
 
@@ -89,3 +92,45 @@ def test_two_readings_of_a_sheet_are_never_held_at_a_time(brings, readings, tmp_
     brings(LONG.replace("thrips", "thirps"))
     assert [mapping is None for mapping, _ in readings] == [True, True, False, False]
     assert [held for _, held in readings] == [0, 0, 0, 0]
+
+
+@pytest.fixture
+def taken_apart(monkeypatch):
+    """The names of the files that were taken apart, each time they were."""
+    names = []
+    read_table = table.read_table
+
+    def counted(path):
+        names.append(path.name)
+        return read_table(path)
+
+    monkeypatch.setattr(table, "read_table", counted)
+    return names
+
+
+@pytest.mark.parametrize("how", [["--yes"], ["--dry-run"], ["--explain", "2"], ["--as", "counts"]])
+def test_a_file_is_taken_apart_once_whoever_reads_it(taken_apart, tmp_path, how):
+    sheet, data = tmp_path / "sheet.csv", ["--data", str(tmp_path / "data")]
+    sheet.write_text(LONG, encoding="utf-8")
+    CliRunner().invoke(app, ["init", "Test nursery (invented)", *data])
+    assert CliRunner().invoke(app, ["import", str(sheet), *how, *data]).exit_code in (0, 3)
+    assert taken_apart == ["sheet.csv"]
+
+
+@pytest.mark.parametrize(
+    ("text", "how", "reason"),
+    [
+        ("nothing of a table\n", [], "file_is_not_a_table"),
+        ("nothing of a table\n", ["--as", "counts"], "file_is_not_a_table"),
+        ("nothing of a table\n", ["--as", "climate"], "file_is_not_a_table"),
+        ("Date,Weather\n2024-05-07,fair\n", ["--dry-run"], "file_is_not_a_table"),
+        ("Date,Weather\n2024-05-07,fair\n", ["--as", "climate"], "list_lacks"),
+    ],
+)
+def test_a_file_of_which_nothing_is_taken_is_told_to_programs_too(tmp_path, text, how, reason):
+    sheet, data = tmp_path / "sheet.csv", ["--data", str(tmp_path / "data")]
+    sheet.write_text(text, encoding="utf-8")
+    CliRunner().invoke(app, ["init", "Test nursery (invented)", *data])
+    told = CliRunner().invoke(app, ["import", str(sheet), "--json", *how, *data])
+    held = json.loads(told.stdout)
+    assert (told.exit_code, held["opens"], held["file_reject"]) == (1, False, reason)

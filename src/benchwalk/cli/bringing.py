@@ -18,7 +18,7 @@ from benchwalk.cli.app import AsJson, Data, Exit, Lang, Language, app, opened, t
 if TYPE_CHECKING:
     from benchwalk.records.sheets.bring import Brought
     from benchwalk.records.sheets.lists.bring import BroughtList, ListFile
-    from benchwalk.records.sheets.mappings import Kept
+    from benchwalk.records.sheets.page import Table
     from benchwalk.records.sheets.reading import Progress, Question, Reading
 
 
@@ -62,37 +62,51 @@ def import_(
 ) -> None:
     """Read a scouting sheet, or a list, into the records: all of it, or nothing."""
     from benchwalk.records.sheets import bring
+    from benchwalk.records.sheets.lists.bring import list_file
     from benchwalk.records.sheets.mappings import Kept
     from benchwalk.report.lists import list_told
 
     given, kept = bring.answers_from(answers), Kept(data)
+    table = _table(file, as_, as_json=as_json)
+    own = _own_words(data)
     if explain is not None:
-        _explain(file, explain, given, kept, data, lang)
+        typer.echo(_explained(bring.read_only(table, given, kept, own), explain, lang))
         return
     left = rejects or file.with_name(f"{file.stem}.not-taken.csv")
-    with _refusal_told(file, as_json=as_json):
-        held = _list(file, as_, given, kept, data)
+    with _refusal_told(file, list_=True, as_json=as_json):
+        held = list_file(table, as_, answers=given, kept=kept, own_names=own)
         if held is not None:
             seen = _bring_list(held, data, left, dry_run=dry_run, yes=yes, lang=lang)
     if held is not None:
         typer.echo(list_told(seen, lang, dry_run=dry_run, as_json=as_json))
         raise typer.Exit(Exit.DONE if seen.recorded or dry_run else Exit.ANSWER_FIRST)
-    if dry_run:
-        _dry_run(file, given, kept, data, as_json=as_json, lang=lang)
-        return
-    with opened(data) as (engine, operation), _progress(lang) as progress:
-        brought = bring.bring(
-            engine,
-            operation,
-            file,
-            answers=given,
-            kept=kept,
-            agree=lambda reading, open_: yes or _agree(reading, open_, lang),
-            rejects=left,
-            progress=progress,
-        )
+    with _refusal_told(file, list_=False, as_json=as_json):
+        if dry_run:
+            reading = bring.read_only(table, given, kept, own)
+            typer.echo(_shown(reading, as_json=as_json, lang=lang))
+            return
+        with opened(data) as (engine, operation), _progress(lang) as progress:
+            brought = bring.bring(
+                engine,
+                operation,
+                table,
+                answers=given,
+                kept=kept,
+                agree=lambda reading, open_: yes or _agree(reading, open_, lang),
+                rejects=left,
+                progress=progress,
+            )
     _show_brought(brought, as_json=as_json, lang=lang)
     raise typer.Exit(Exit.DONE if brought.landed else Exit.ANSWER_FIRST)
+
+
+def _table(file: Path, said: FileKind | None, *, as_json: bool) -> Table:
+    """The file taken apart, once for every reader of it."""
+    from benchwalk.records.sheets.table import read_table
+
+    a_list = said not in (None, FileKind.COUNTS)
+    with _refusal_told(file, list_=a_list, as_json=as_json):
+        return read_table(file)
 
 
 @contextmanager
@@ -111,15 +125,6 @@ def _progress(lang: str) -> Iterator[Progress | None]:
             bar.update(task, completed=done, total=total)
 
         yield told
-
-
-def _list(
-    file: Path, said: FileKind | None, given: dict[str, str], kept: Kept, data: Path | None
-) -> ListFile | None:
-    """The file as a list; none where it is a sheet of counts."""
-    from benchwalk.records.sheets.lists.bring import list_file
-
-    return list_file(file, said, answers=given, kept=kept, own_names=_own_words(data))
 
 
 def _bring_list(
@@ -147,8 +152,9 @@ def _bring_list(
 
 
 @contextmanager
-def _refusal_told(file: Path, *, as_json: bool) -> Iterator[None]:
-    """For programs a list of which nothing is taken is an answer too."""
+def _refusal_told(file: Path, *, list_: bool, as_json: bool) -> Iterator[None]:
+    """For programs a file of which nothing is taken is an answer too."""
+    from benchwalk.records.sheets.as_json import refusal_json
     from benchwalk.records.sheets.found import SheetRefused
     from benchwalk.records.sheets.lists.as_json import list_refusal_json
     from benchwalk.records.sheets.lists.found import ListRefused
@@ -157,42 +163,30 @@ def _refusal_told(file: Path, *, as_json: bool) -> Iterator[None]:
         yield
     except (SheetRefused, ListRefused) as refused:
         if as_json:
-            told = list_refusal_json(refused, file.name)
-            typer.echo(json.dumps(told, ensure_ascii=False, indent=1))
+            if isinstance(refused, SheetRefused) and not list_:
+                said = refusal_json(refused, file.name)
+            else:
+                said = list_refusal_json(refused, file.name)
+            typer.echo(json.dumps(said, ensure_ascii=False, indent=1))
         raise
 
 
-def _dry_run(
-    file: Path, given: dict[str, str], kept: Kept, data: Path | None, *, as_json: bool, lang: str
-) -> None:
-    """Show what a sheet says, and record nothing. For programs a refused file is an answer too."""
-    from benchwalk.records.sheets.as_json import as_format_json, refusal_json
-    from benchwalk.records.sheets.bring import read_only
-    from benchwalk.records.sheets.found import SheetRefused
+def _shown(reading: Reading, *, as_json: bool, lang: str) -> str:
+    """What a sheet says, while nothing is recorded."""
+    from benchwalk.records.sheets.as_json import as_format_json
     from benchwalk.report.sheets import read_text
 
-    try:
-        reading = read_only(file, given, kept, _own_words(data))
-    except SheetRefused as refused:
-        if as_json:
-            typer.echo(json.dumps(refusal_json(refused, file.name), ensure_ascii=False, indent=1))
-        raise
     if as_json:
-        typer.echo(json.dumps(as_format_json(reading), ensure_ascii=False, indent=1))
-    else:
-        typer.echo(read_text(reading, lang))
+        return json.dumps(as_format_json(reading), ensure_ascii=False, indent=1)
+    return read_text(reading, lang)
 
 
-def _explain(
-    file: Path, place: str, given: dict[str, str], kept: Kept, data: Path | None, lang: str
-) -> None:
-    """Say what became of one place of a sheet, and why."""
-    from benchwalk.records.sheets.bring import read_only
+def _explained(reading: Reading, place: str, lang: str) -> str:
+    """What became of one place of a sheet, and why."""
     from benchwalk.records.sheets.explain import explain
     from benchwalk.report.explained import explained_text
 
-    reading = read_only(file, given, kept, _own_words(data))
-    typer.echo(explained_text(explain(reading, place), lang))
+    return explained_text(explain(reading, place), lang)
 
 
 def _own_words(data: Path | None) -> dict[str, str]:

@@ -15,7 +15,8 @@ from benchwalk.catalogue import Refusal
 from benchwalk.records.database import session, writing
 from benchwalk.records.sheets.landing import Landed, keep_names, land, own_names
 from benchwalk.records.sheets.mappings import Kept
-from benchwalk.records.sheets.reading import Progress, Question, Reading, read
+from benchwalk.records.sheets.page import Table
+from benchwalk.records.sheets.reading import Progress, Question, Reading, read_rows
 from benchwalk.records.sheets.rejects import rejects_csv
 
 NAME = "name:"
@@ -43,7 +44,7 @@ def words_of(engine: Engine, operation: int) -> dict[str, str]:
 
 
 def read_only(
-    path: Path,
+    table: Table,
     answers: Mapping[str, str],
     kept: Kept,
     own: Mapping[str, str],
@@ -51,12 +52,12 @@ def read_only(
 ) -> Reading:
     """What a sheet says, by the columns agreed to before where its headings are known."""
     with _no_cycles():
-        first = read(path, answers=answers, own_names=own, progress=progress)
+        first = read_rows(table, answers=answers, own_names=own, progress=progress)
         known = kept.of(first.headings)
         if known is None or known == first.mapping:
             return first
         del first  # two readings of a long sheet are not held at a time
-        return read(path, answers=answers, own_names=own, mapping=known, progress=progress)
+        return read_rows(table, answers=answers, own_names=own, mapping=known, progress=progress)
 
 
 @contextmanager
@@ -79,7 +80,7 @@ def waiting(reading: Reading, answers: Mapping[str, str]) -> tuple[Question, ...
 def bring(
     engine: Engine,
     operation: int,
-    path: Path,
+    table: Table,
     *,
     answers: Mapping[str, str],
     kept: Kept,
@@ -102,7 +103,7 @@ def bring(
         and nothing is recorded.
     """
     own = words_of(engine, operation)
-    reading = read_only(path, answers, kept, own, progress)
+    reading = read_only(table, answers, kept, own, progress)
     open_ = waiting(reading, answers)
     settled = not open_ and (bool(answers) or kept.of(reading.headings) is not None)
     if not settled and not agree(reading, open_):
@@ -112,7 +113,7 @@ def bring(
         mapping = reading.mapping
         del reading
         with _no_cycles():
-            reading = read(path, answers=given, mapping=mapping, own_names=own)
+            reading = read_rows(table, answers=given, mapping=mapping, own_names=own)
     with _no_cycles(), writing(engine, operation) as s:
         landed = land(s, reading)
         keep_names(s, {k.removeprefix(NAME): v for k, v in given.items() if k.startswith(NAME)})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import cache
 from itertools import pairwise
 from sys import intern
 
@@ -32,7 +33,10 @@ class Cells:
     def put(self, spot: Spot, text: str) -> None:
         """Keep a cell that holds anything."""
         self.number += 1
-        self.rows.setdefault(spot[0], {})[spot[1]] = intern(text)
+        row = self.rows.get(spot[0])
+        if row is None:
+            row = self.rows[spot[0]] = {}
+        row[spot[1]] = intern(text)
 
     def near(self) -> tuple[tuple[Row, ...], tuple[tuple[Spot, str], ...]]:
         """The rows from the first on, and the cells that stand far from all others."""
@@ -90,8 +94,10 @@ class SheetCells(Elements):
         self.shared, self.dates, self.from_1904 = shared, dates, from_1904
         self._row = self._index = 0
         self._kind = "n"
-        self._style = 0
-        self._parts: dict[str, list[str]] = {}
+        self._style: str | None = None
+        self._value: list[str] = []
+        self._formula: list[str] | None = None
+        self._texts: list[str] = []
         self._into: list[str] | None = None
         self._spoken = False
 
@@ -104,13 +110,15 @@ class SheetCells(Elements):
         """An element begins."""
         if tag == "c":
             self._cell(attributes)
-        elif tag in ("v", "f"):
-            self._into = self._parts.setdefault(tag, [])
-        elif tag == "t" and not self._spoken:
-            self._into = self._parts.setdefault("t", [])
+        elif tag == "v":
+            self._into = self._value
+        elif tag == "t":
+            self._into = None if self._spoken else self._texts
         elif tag == "row":
             self._row = _whole(attributes.get("r"), self._row + 1)
             self._index = -1
+        elif tag == "f":
+            self._into = self._formula = []
         elif tag == "rPh":
             self._spoken = True
         elif tag == "mergeCell" and len(self.cells.merged) < MOST_MERGED:
@@ -133,34 +141,38 @@ class SheetCells(Elements):
         spot = spot_of(attributes.get("r", ""))
         self._row, self._index = spot if spot else (self._row, self._index + 1)
         self._kind = attributes.get("t", "n")
-        self._style = _whole(attributes.get("s"), 0)
-        self._parts = {}
+        self._style = attributes.get("s")
+        self._value, self._formula, self._texts = [], None, []
 
     def _close(self) -> None:
-        spot = (self._row, self._index)
-        value = "".join(self._parts.get("v", ()))
+        value = "".join(self._value)
         text = self._said(value)
-        if "f" in self._parts:
-            formula = "=" + ("".join(self._parts["f"]) or "…")
-            # a formula that can come to an empty text says so; any other was never worked out
-            if not value and '""' not in formula:
-                self.cells.without_value.add(spot)
-                text = formula
-            elif text:
-                self.cells.formulas[spot] = formula
+        if self._formula is not None:
+            text = self._worked_out(self._formula, value, text)
         if text:
-            self.cells.put(spot, text)
+            self.cells.put((self._row, self._index), text)
+
+    def _worked_out(self, parts: list[str], value: str, text: str) -> str:
+        """What a cell of a formula holds: what it came to, or else the formula."""
+        spot, formula = (self._row, self._index), "=" + ("".join(parts) or "…")
+        # a formula that can come to an empty text says so; any other was never worked out
+        if not value and '""' not in formula:
+            self.cells.without_value.add(spot)
+            return formula
+        if text:
+            self.cells.formulas[spot] = formula
+        return text
 
     def _said(self, value: str) -> str:
         if self._kind == "s":
             number = _whole(value, -1)
             return self.shared[number] if 0 <= number < len(self.shared) else f"#{value}"
         if self._kind == "inlineStr":
-            return unescaped("".join(self._parts.get("t", ())))
+            return unescaped("".join(self._texts))
         if self._kind == "b":
             return "TRUE" if value == "1" else "FALSE"
         if self._kind == "n" and value:
-            day = self._style in self.dates
+            day = _whole(self._style, 0) in self.dates
             return day_text(value, self.from_1904) if day else number_text(value)
         return value
 
@@ -178,12 +190,16 @@ def unescaped(text: str) -> str:
 def spot_of(reference: str) -> Spot | None:
     """Row number and column index of a cell's name: "B6" is row 6, index 1."""
     found = REFERENCE.fullmatch(reference)
-    if found is None:
-        return None
+    return (int(found[2]), _index(found[1])) if found else None
+
+
+@cache
+def _index(letters: str) -> int:
+    """The index of a column of at most three letters."""
     index = 0
-    for letter in found[1]:
+    for letter in letters:
         index = index * 26 + ord(letter) - ord("A") + 1
-    return int(found[2]), index - 1
+    return index - 1
 
 
 def _whole(text: str | None, other: int) -> int:

@@ -5,6 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
+
+from benchwalk.records.sheets.words import MANY
 
 # ECMA-376 part 1, 18.8.30: formats that need no code; 27-36 and 50-58 are days in some languages
 DAYS = frozenset({*range(14, 23), *range(27, 37), *range(45, 48), *range(50, 59)})
@@ -46,6 +49,7 @@ def number_text(value: str) -> str:
         return value
 
 
+@lru_cache(MANY)
 def day_text(value: str, from_1904: bool) -> str:
     """A number that is shown as a day, in ISO 8601; a time alone is HH:MM:SS."""
     try:

@@ -209,9 +209,7 @@ class Workbook:
             raise _no_table(self.file, "declares a document type, which no sheet does")
 
         parser.StartDoctypeDeclHandler = no_types
-        parser.StartElementHandler = lambda tag, a: elements.start(tag.rpartition(":")[2], a)
-        parser.EndElementHandler = lambda tag: elements.end(tag.rpartition(":")[2])
-        parser.CharacterDataHandler = elements.text
+        parser.StartElementHandler = lambda tag, _: _begin(parser, elements, tag)
         with self.archive.open(part) as stream:
             read = 0
             while chunk := stream.read(1 << 16):
@@ -220,6 +218,18 @@ class Workbook:
                     raise _too_large(self.file)
                 parser.Parse(chunk, False)
             parser.Parse(b"", True)
+
+
+def _begin(parser: expat.XMLParserType, elements: Elements, root: str) -> None:
+    """Take a part from its first element on, which says by which prefix the others are named."""
+    prefix, colon, _ = root.rpartition(":")
+    if colon:
+        own = f"{prefix}:"
+        parser.StartElementHandler = lambda tag, a: elements.start(tag.removeprefix(own), a)
+        parser.EndElementHandler = lambda tag: elements.end(tag.removeprefix(own))
+    else:
+        parser.StartElementHandler, parser.EndElementHandler = elements.start, elements.end
+    parser.CharacterDataHandler = elements.text
 
 
 class SharedStrings(Elements):

@@ -14,7 +14,7 @@ from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Operation
 from benchwalk.records.sheets.bring import NAME
-from benchwalk.records.sheets.found import Question, SheetRefused
+from benchwalk.records.sheets.found import Question
 from benchwalk.records.sheets.landing import keep_names, own_names
 from benchwalk.records.sheets.lists.found import (
     KINDS,
@@ -30,7 +30,6 @@ from benchwalk.records.sheets.lists.left import left_csv
 from benchwalk.records.sheets.lists.reading import read_list
 from benchwalk.records.sheets.mappings import Kept
 from benchwalk.records.sheets.page import Table
-from benchwalk.records.sheets.table import read_table
 
 COUNTS = "counts"
 Agree = Callable[["BroughtList"], bool]
@@ -134,14 +133,14 @@ class ListFile:
 
 
 def list_file(
-    path: Path,
+    table: Table,
     said: str | None,
     *,
     answers: Mapping[str, str],
     kept: Kept,
     own_names: Mapping[str, str],
 ) -> ListFile | None:
-    """A file as a list; None for a sheet of counts, and for what only its reader can refuse.
+    """A file as a list; None for a sheet of counts.
 
     Parameters
     ----------
@@ -149,19 +148,11 @@ def list_file(
 
     Raises
     ------
-    SheetRefused
-        if a person says that it is a list, and it cannot be read.
     ListRefused
         if the headings fit several kinds.
     """
     if said == COUNTS:
         return None
-    try:
-        table = read_table(path)
-    except SheetRefused:
-        if said is None:
-            return None
-        raise
     found = taken_as(table, said, kept, own_names)
     return None if found is None else ListFile(*found, answers, kept)
 
