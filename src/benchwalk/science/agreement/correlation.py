@@ -15,6 +15,10 @@ Form = Literal["1,1", "2,1", "3,1", "1,k", "2,k", "3,k"]
 FORMS = ("1,1", "2,1", "3,1", "1,k", "2,k", "3,k")
 
 
+# of a sum of squares; what is left of it after a subtraction that ought to leave nothing
+_ROUNDING = 1e-12
+
+
 @dataclass(frozen=True, eq=False)
 class IntraclassCorrelation:
     """Share of the spread that is between units, with its confidence limits."""
@@ -116,8 +120,8 @@ def mean_squares(counts: ArrayLike) -> MeanSquares:
         between = k * (rest**2).sum(axis=-1)
         within = (there[..., np.newaxis] * (x - unit[..., np.newaxis]) ** 2).sum(axis=(-2, -1))
         by_scout = n * ((scout - grand[..., np.newaxis]) ** 2).sum(axis=-1)
-        # rounding may leave a little less than nothing
-        error = np.maximum(within - by_scout, 0)
+        # rounding leaves a little less or more than nothing
+        error = np.where(within - by_scout <= _ROUNDING * within, 0, within - by_scout)
         return MeanSquares(
             n,
             k,
@@ -157,10 +161,11 @@ def _two_way(ms: MeanSquares, level: float) -> Limits:
     freedom = (k - 1) * (n - 1) * (f + a) ** 2 / ((n - 1) * f**2 + a**2)
     # without error all of the spread within is the scouts', who are k
     freedom = np.where(error == 0, k - 1.0, freedom)
-    above, below = _f_quantile(n - 1, freedom, level), _f_quantile(freedom, n - 1, level)
+    # the paper's limits divided through by their F, which is beyond any number for few freedoms
+    above, below = 1 / _f_quantile(n - 1, freedom, level), 1 / _f_quantile(freedom, n - 1, level)
     others = k * ms.scout + (k * n - k - n) * error
-    low = n * (ms.between - above * error) / (above * others + n * ms.between)
-    high = n * (below * ms.between - error) / (others + n * below * ms.between)
+    low = n * (above * ms.between - error) / (others + n * above * ms.between)
+    high = n * (ms.between - below * error) / (below * others + n * ms.between)
     return estimate, low, high
 
 
