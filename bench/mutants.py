@@ -2,10 +2,12 @@
 
     python bench/mutants.py density [--number 100] [--seed 1]
     python bench/mutants.py sheets
+    python bench/mutants.py cells       (what reads one cell of a sheet)
     python bench/mutants.py science     (drawn over all families, each tested by its own tests)
 
-A mutant is killed when some test fails. Survivors are listed, each a line to look at: either a
-test is missing, or the change does not matter.
+Source and tests are those of the last commit, and they must pass as they are: a mutant is killed
+when some test fails. Survivors are listed, each a line to look at: either a test is missing, or the
+change does not matter.
 """
 
 from __future__ import annotations
@@ -72,8 +74,21 @@ TARGETS = {
             )
         ],
     ),
+    "cells": (
+        [
+            f"{SHEETS}/{name}.py"
+            for name in ("values", "dates", "cells", "numbers", "counts", "words")
+        ],
+        [
+            f"tests/records/sheets/test_{name}.py"
+            for name in (
+                *("values", "dates", "units", "tables", "names"),
+                *("sheets_with_a_truth", "workbooks"),
+            )
+        ],
+    ),
 }
-FAMILIES = [held for name, held in TARGETS.items() if name != "sheets"]
+FAMILIES = [held for name, held in TARGETS.items() if name not in ("sheets", "cells")]
 COMPARE = {
     ast.Lt: ast.LtE,
     ast.LtE: ast.Lt,
@@ -166,11 +181,11 @@ class Put(ast.NodeTransformer):
         return ast.copy_location(self.new, node) if node is self.old else self.generic_visit(node)
 
 
-def draw(files: list[str], number: int, seed: int) -> list[tuple[Mutant, str]]:
+def draw(files: list[str], number: int, seed: int, tree_at: Path) -> list[tuple[Mutant, str]]:
     """Mutants drawn at random from all sites of all files, with the mutated source."""
     found = []
     for file in files:
-        tree = ast.parse((ROOT / file).read_text(encoding="utf-8"))
+        tree = ast.parse((tree_at / file).read_text(encoding="utf-8"))
         found += [(file, tree, old, new) for old, new in sites(tree)]
     drawn = random.Random(seed).sample(found, min(number, len(found)))
     out = []
@@ -186,20 +201,31 @@ def copy_of(tree: ast.Module, keep: ast.AST) -> ast.Module:
     return copy.deepcopy(tree, {id(keep): keep})
 
 
-def run(job: tuple[Mutant, str, list[str]]) -> Mutant:
-    mutant, text, tests = job
+def committed(folder: Path) -> None:
+    """The tree of the last commit; what is being worked on kills no mutant."""
+    packed = folder / "committed.tar"
+    subprocess.run(["git", "-C", ROOT, "archive", "-o", packed, "HEAD"], check=True)
+    shutil.unpack_archive(packed, folder, filter="data")
+    packed.unlink()
+
+
+def fails(tests: list[str], tree: Path, source: Path) -> bool:
+    """Whether a test of a tree fails with a source."""
+    options = ["-x", "-q", "-p", "no:randomly", "-p", "no:cacheprovider", "--no-header"]
+    command = [sys.executable, "-m", "pytest", *options, *tests]
+    environment = dict(os.environ, PYTHONPATH=str(source), PYTHONDONTWRITEBYTECODE="1")
+    ran = subprocess.run(command, cwd=tree, env=environment, capture_output=True, timeout=SECONDS)
+    return ran.returncode != 0
+
+
+def run(job: tuple[Mutant, str, list[str], Path]) -> Mutant:
+    mutant, text, tests, tree = job
     with tempfile.TemporaryDirectory(prefix="benchwalk-mutant-") as folder:
         source = Path(folder) / "src"
-        shutil.copytree(ROOT / "src", source, ignore=shutil.ignore_patterns("__pycache__"))
+        shutil.copytree(tree / "src", source, ignore=shutil.ignore_patterns("__pycache__"))
         (Path(folder) / mutant.file).write_text(text, encoding="utf-8")
-        options = ["-x", "-q", "-p", "no:randomly", "-p", "no:cacheprovider", "--no-header"]
-        command = [sys.executable, "-m", "pytest", *options, *tests]
-        environment = dict(os.environ, PYTHONPATH=str(source), PYTHONDONTWRITEBYTECODE="1")
         try:
-            ran = subprocess.run(
-                command, cwd=ROOT, env=environment, capture_output=True, timeout=SECONDS
-            )
-            mutant.killed = ran.returncode != 0
+            mutant.killed = fails(tests, tree, source)
         except subprocess.TimeoutExpired:
             mutant.killed = True  # it hangs: somebody would notice
     print("killed  " if mutant.killed else "SURVIVED", mutant.file, mutant.line, flush=True)
@@ -214,10 +240,16 @@ def main() -> None:
     given = asked.parse_args()
     held = FAMILIES if given.target == "science" else [TARGETS[given.target]]
     tests_of = {file: tests for files, tests in held for file in files}
-    drawn = draw(list(tests_of), given.number, given.seed)
-    jobs = [(mutant, text, tests_of[mutant.file]) for mutant, text in drawn]
-    with ThreadPoolExecutor(2) as pool:
-        mutants = list(pool.map(run, jobs))
+    with tempfile.TemporaryDirectory(prefix="benchwalk-mutants-") as folder:
+        tree = Path(folder)
+        committed(tree)
+        for tests in {tuple(tests): tests for tests in tests_of.values()}.values():
+            if fails(tests, tree, tree / "src"):
+                raise SystemExit(f"a test fails without any fault put in: {' '.join(tests)}")
+        drawn = draw(list(tests_of), given.number, given.seed, tree)
+        jobs = [(mutant, text, tests_of[mutant.file], tree) for mutant, text in drawn]
+        with ThreadPoolExecutor(2) as pool:
+            mutants = list(pool.map(run, jobs))
     survivors = [m for m in mutants if not m.killed]
     commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
     result = {
