@@ -10,10 +10,9 @@ from functools import cached_property
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from benchwalk.records import Crop, Method, Operation, Stage, Taxon, Threshold, Unit, queries
+from benchwalk.records import Crop, Method, Operation, Stage, Taxon, Threshold, queries
 
 K = TypeVar("K", str, uuid.UUID)
 LEARN_DAYS = 400  # how far back rounds teach a dispersion and are compared with: a year and a month
@@ -72,32 +71,35 @@ def _upwards(code: K, parents: Mapping[K, K | None] | Mapping[K, K]) -> list[K]:
     return line
 
 
-def gather(session: Session, day: dt.date, days: int) -> Gathered:
-    """Read what a summary of the ``days`` up to and with ``day`` needs."""
+def gather(session: Session, day: dt.date, days: int, only: uuid.UUID | None = None) -> Gathered:
+    """Read what a summary of the ``days`` up to and with ``day`` needs.
+
+    With ``only`` it is a summary of that one unit, and counts are read of it and of those it
+    succeeded. What was found first anywhere is still asked of all units.
+    """
     learn = day - dt.timedelta(days=LEARN_DAYS)
     operation = session.get_one(Operation, session.info["operation_id"])
+    every = queries.units(session)
+    before = {u.id: u.predecessor_id for u in every if u.predecessor_id is not None}
+    among = None if only is None else _upwards(only, before)
+    words = queries.vocabulary(session)
     return Gathered(
         operation=operation.name,
         zone=operation.zone,
         practice=operation.practice,
         since=day - dt.timedelta(days=days - 1),
         day=day,
-        rounds=queries.rounds(session, learn, day),
-        efforts=queries.efforts(session, learn, day),
-        catches=queries.catches(session, learn, day, ZoneInfo(operation.zone)),
+        rounds=queries.rounds(session, learn, day, among),
+        efforts=queries.efforts(session, learn, day, among),
+        catches=queries.catches(session, learn, day, ZoneInfo(operation.zone), among),
         called=queries.called(session, day - dt.timedelta(days=days - 1), day),
-        units=queries.units(session, day),
+        units=[u for u in every if u.alive_on(day) and only in (None, u.id)],
         plantings=queries.plantings(session, day),
         thresholds=queries.thresholds(session, day),
         first_found=queries.first_found(session, day),
-        taxa={t.code: t for t in session.scalars(select(Taxon))},
-        stages={s.code: s for s in session.scalars(select(Stage))},
-        methods={m.code: m for m in session.scalars(select(Method))},
-        crops={c.code: c for c in session.scalars(select(Crop))},
-        predecessors=_predecessors(session),
+        taxa=words.taxa,
+        stages=words.stages,
+        methods=words.methods,
+        crops=words.crops,
+        predecessors=before,
     )
-
-
-def _predecessors(session: Session) -> dict[uuid.UUID, uuid.UUID]:
-    found = select(Unit.id, Unit.predecessor_id).where(Unit.predecessor_id.is_not(None))
-    return {unit: before for unit, before in session.execute(found) if before is not None}

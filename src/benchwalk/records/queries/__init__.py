@@ -8,6 +8,7 @@ from benchwalk.records.queries.cards import Caught, catches
 from benchwalk.records.queries.rounds import Effort, Round, efforts, first_found, rounds
 from benchwalk.records.queries.standing import Place, Standing, plantings, thresholds, units
 from benchwalk.records.queries.walked import Called, called, last_walk_on
+from benchwalk.records.queries.words import Vocabulary, vocabulary
 
 __all__ = [
     "Called",
@@ -16,6 +17,7 @@ __all__ = [
     "Place",
     "Round",
     "Standing",
+    "Vocabulary",
     "called",
     "catches",
     "efforts",
@@ -25,4 +27,5 @@ __all__ = [
     "rounds",
     "thresholds",
     "units",
+    "vocabulary",
 ]

@@ -11,7 +11,7 @@ from sqlalchemy import ColumnElement, and_, case, func, select
 from sqlalchemy.orm import Session
 
 from benchwalk.records.places import Station
-from benchwalk.records.queries.joins import of
+from benchwalk.records.queries.joins import Units, in_units, of
 from benchwalk.records.seen import Card, Examined, Observation, Tally, Walk
 
 _DAY = dt.timedelta(days=1)
@@ -43,7 +43,13 @@ class Caught:
     assumed_why: bool
 
 
-def catches(session: Session, since: dt.date, until: dt.date, zone: dt.tzinfo) -> list[Caught]:
+def catches(
+    session: Session,
+    since: dt.date,
+    until: dt.date,
+    zone: dt.tzinfo,
+    units: Units | None = None,
+) -> list[Caught]:
     """Every reading of a card from ``since`` to ``until``: fresh catch, days, squares.
 
     A reading of all insects since the card was hung holds the earlier ones too; what is fresh is
@@ -94,7 +100,7 @@ def catches(session: Session, since: dt.date, until: dt.date, zone: dt.tzinfo) -
             Station,
             and_(Station.operation_id == Card.operation_id, Station.id == Card.station_id),
         )
-        .where(Walk.walk_on <= until)
+        .where(Walk.walk_on <= until, in_units(Observation.unit_id, units))
     )
     return [_caught(row, zone) for row in session.execute(readings) if row.walk_on >= since]
 

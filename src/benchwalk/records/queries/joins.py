@@ -1,12 +1,23 @@
-"""How a record and its parts are joined."""
+"""How a record and its parts are joined, and how a question keeps to some units."""
 
 from __future__ import annotations
 
-from sqlalchemy import ColumnElement, and_
+import uuid
+from collections.abc import Collection
+from typing import Any
+
+from sqlalchemy import ColumnElement, and_, true
 
 from benchwalk.records.base import Record, Scoped
+
+Units = Collection[uuid.UUID]
 
 
 def of(parent: type[Record], child: type[Scoped], column: str) -> ColumnElement[bool]:
     """The join of a child to its record, inside one operation."""
     return and_(child.operation_id == parent.operation_id, getattr(child, column) == parent.id)
+
+
+def in_units(column: Any, units: Units | None) -> ColumnElement[bool]:
+    """Whether a row is of one of the units; None: of any."""
+    return true() if units is None else column.in_(units)

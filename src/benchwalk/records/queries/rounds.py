@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from sqlalchemy import ColumnElement, and_, case, func, literal, null, or_, select
 from sqlalchemy.orm import Session
 
-from benchwalk.records.queries.joins import of
+from benchwalk.records.queries.joins import Units, in_units, of
 from benchwalk.records.seen import Examined, Observation, Tally, Walk
 
 
@@ -51,8 +51,13 @@ class Round:
     assumed: int
 
 
-def rounds(session: Session, since: dt.date, until: dt.date) -> list[Round]:
-    """Every round from ``since`` to ``until`` (both included), cards and traps left out."""
+def rounds(
+    session: Session, since: dt.date, until: dt.date, units: Units | None = None
+) -> list[Round]:
+    """Every round from ``since`` to ``until`` (both included), cards and traps left out.
+
+    ``units``, here and in the other questions, keeps to some units; None is all of them.
+    """
     exact_single = and_(Observation.plants == 1, Tally.how == "counted")
     unsaid_infested = and_(
         or_(Observation.plants.is_(None), Observation.plants > 1),
@@ -100,7 +105,11 @@ def rounds(session: Session, since: dt.date, until: dt.date) -> list[Round]:
                 Tally.method == Examined.method,
             ),
         )
-        .where(Walk.walk_on.between(since, until), Observation.kind == "look")
+        .where(
+            Walk.walk_on.between(since, until),
+            Observation.kind == "look",
+            in_units(Observation.unit_id, units),
+        )
         .group_by(
             Walk.id,
             Walk.walk_on,
@@ -137,7 +146,9 @@ class Effort:
     empty_items: int | None
 
 
-def efforts(session: Session, since: dt.date, until: dt.date) -> list[Effort]:
+def efforts(
+    session: Session, since: dt.date, until: dt.date, units: Units | None = None
+) -> list[Effort]:
     """Sample looks per walk, unit and method, empty ones among them."""
     tallied = (
         select(literal(1))
@@ -167,6 +178,7 @@ def efforts(session: Session, since: dt.date, until: dt.date) -> list[Effort]:
             Walk.walk_on.between(since, until),
             Observation.kind == "look",
             Observation.why == "sample",
+            in_units(Observation.unit_id, units),
         )
         .group_by(Walk.id, Walk.walk_on, Observation.unit_id, Examined.method)
     )

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import and_, func, or_, select
+from sqlalchemy import and_, func, select
 from sqlalchemy.orm import Session
 
 from benchwalk.records.compared import Threshold, threshold_key
@@ -28,6 +28,11 @@ class Place:
     on_plan: bool
     opened_on: dt.date
     closed_on: dt.date | None
+    predecessor_id: uuid.UUID | None = None
+
+    def alive_on(self, day: dt.date) -> bool:
+        """Whether it is a unit on the day: its last is the one before ``closed_on``."""
+        return self.opened_on <= day and (self.closed_on is None or self.closed_on > day)
 
     @property
     def full_name(self) -> str:
@@ -45,16 +50,15 @@ def units(session: Session, day: dt.date | None = None) -> list[Place]:
             Unit.x_m.is_not(None),
             Unit.opened_on,
             Unit.closed_on,
+            Unit.predecessor_id,
         )
         .select_from(Unit)
         .outerjoin(House, and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id))
         .where(Unit.kind == "unit")
         .order_by(House.name, Unit.name)
     )
-    if day is not None:
-        alive = or_(Unit.closed_on.is_(None), Unit.closed_on > day)
-        query = query.where(Unit.opened_on <= day, alive)
-    return [Place(*row) for row in session.execute(query)]
+    found = [Place(*row) for row in session.execute(query)]
+    return found if day is None else [place for place in found if place.alive_on(day)]
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import datetime as dt
 import uuid
 from dataclasses import dataclass
 
-from sqlalchemy import and_, func, literal, select
+from sqlalchemy import and_, func, literal, select, union_all
 from sqlalchemy.orm import Session
 
 from benchwalk.records.queries.joins import of
@@ -54,7 +54,7 @@ def called(session: Session, since: dt.date, until: dt.date) -> list[Called]:
         )
         .where(Walk.walk_on.between(since, until), Route.unit_id.is_(None))
     )
-    return [Called(*row) for query in (planned, unplanned) for row in session.execute(query)]
+    return [Called(*row) for row in session.execute(union_all(planned, unplanned))]
 
 
 def last_walk_on(session: Session) -> dt.date | None:
