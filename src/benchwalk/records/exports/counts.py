@@ -1,0 +1,192 @@
+"""One row a count, with its effort beside it, and one a place where nobody looked.
+
+What another program needs to read the counts without the other tables: who, where, how much was
+examined, what was found; the five absences as words, and a 0 only where somebody looked and found
+none.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from heapq import merge
+from itertools import groupby
+from typing import Any
+
+from sqlalchemy import Row, Select, and_, func, select
+from sqlalchemy.orm import Session
+
+from benchwalk.records.exports.absences import absences
+from benchwalk.records.exports.count import (
+    BLANK,
+    FOUND,
+    NONE,
+    NOT_LOOKED,
+    NOTHING_EXAMINED,
+    NOTHING_FOUND,
+    Count,
+)
+from benchwalk.records.exports.moment import streamed
+from benchwalk.records.operations import Person
+from benchwalk.records.places import House, Station, Unit
+from benchwalk.records.plants import Planting
+from benchwalk.records.seen import Card, Examined, Observation, Tally, Walk
+
+LOOK = "look"
+
+
+@dataclass(frozen=True)
+class Known:
+    """What a row of ids is called."""
+
+    units: Mapping[uuid.UUID, tuple[str | None, str]]
+    people: Mapping[uuid.UUID, str]
+    crops: Mapping[uuid.UUID, str]
+    stations: Mapping[uuid.UUID, str]
+
+
+def counts(session: Session) -> Iterator[Count]:
+    """Every count and every absence, by day, then unit; one day is in memory at a time.
+
+    A count of nothing has a row of its own with 0; where nobody looked the row has a word and no
+    number.
+    """
+    known = _known(session)
+    seen = (_count(row, known) for row in _tallied(session))
+    by_day = merge(seen, absences(session), key=_day)
+    for _, held in groupby(by_day, key=_day):
+        yield from sorted((_placed(count, known) for count in held), key=_at)
+
+
+def _day(count: Count) -> dt.date:
+    return count.walk_on
+
+
+def _placed(count: Count, known: Known) -> Count:
+    """A unit that was voided has no name any more."""
+    unit = count.unit_id
+    house, name = (None, None) if unit is None else known.units.get(unit, (None, None))
+    return count._replace(house=house, unit=name)
+
+
+def _at(count: Count) -> tuple[str, ...]:
+    """Rows of one look stand together, those of one visit too."""
+    places = (count.house, count.unit, count.walk_id, count.observation_id)
+    whats = (count.method, count.taxon, count.stage)
+    return tuple("" if part is None else str(part) for part in (*places, *whats))
+
+
+def _known(session: Session) -> Known:
+    houses = and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id)
+    units = select(Unit.id, House.name, Unit.name).outerjoin(House, houses)
+    return Known(
+        {unit: (house, name) for unit, house, name in session.execute(units)},
+        _called(session, select(Person.id, Person.pseudonym)),
+        _called(session, select(Planting.id, Planting.crop)),
+        _called(session, select(Station.id, Station.code)),
+    )
+
+
+def _called(session: Session, query: Select[uuid.UUID, str]) -> dict[uuid.UUID, str]:
+    return {row[0]: row[1] for row in session.execute(query)}
+
+
+def _count(row: Row[Any], known: Known) -> Count:
+    looked, reason = _looked(row)
+    return BLANK._replace(
+        walk_on=row.walk_on,
+        looked=looked,
+        reason=reason,
+        taxon=row.taxon,
+        stage=row.stage,
+        method=row.card_method if row.method is None else row.method,
+        how=row.how,
+        number=row.number,
+        mean=row.mean,
+        infested=row.infested,
+        rating=row.rating,
+        plants=row.plants if row.kind == LOOK else None,
+        items=row.items,
+        of_items=row.of_items,
+        crop=known.crops.get(row.planting_id),
+        station=known.stations.get(row.station_id),
+        card_state=row.state,
+        since=row.since,
+        counted=row.counted,
+        kind=row.kind,
+        why=row.why,
+        why_assumed=row.why_assumed,
+        position=row.position,
+        seen_at=row.seen_at,
+        hung_at=row.hung_at,
+        scout=known.people.get(row.scout_id),
+        walk_id=row.walk_id,
+        unit_id=row.unit_id,
+        observation_id=row.observation_id,
+    )
+
+
+def _looked(row: Row[Any]) -> tuple[str, str | None]:
+    """Found, or looked and none; a look without a tally found nothing of what it looked for."""
+    if row.method is None:
+        return NOT_LOOKED, NOTHING_EXAMINED if row.state is None else row.state
+    if row.taxon is None:
+        return NONE, NOTHING_FOUND
+    found = row.how == "present" or any(n is not None and n > 0 for n in (row.number, row.mean))
+    return (FOUND if found else NONE), None
+
+
+def _tallied(session: Session) -> Iterator[Row[Any]]:
+    """Every observation with its efforts and tallies, none left out; in order of days."""
+    seen = and_(Observation.operation_id == Walk.operation_id, Observation.walk_id == Walk.id)
+    card = and_(Card.operation_id == Observation.operation_id, Card.id == Observation.card_id)
+    examined = and_(
+        Examined.operation_id == Observation.operation_id,
+        Examined.observation_id == Observation.id,
+    )
+    tally = and_(
+        Tally.operation_id == Examined.operation_id,
+        Tally.observation_id == Examined.observation_id,
+        Tally.method == Examined.method,
+    )
+    query = (
+        select(
+            Walk.walk_on,
+            Walk.scout_id,
+            Observation.walk_id,
+            Observation.unit_id,
+            Observation.id.label("observation_id"),
+            Observation.kind,
+            Observation.why,
+            Observation.why_assumed,
+            Observation.plants,
+            Observation.planting_id,
+            Observation.position,
+            Observation.seen_at,
+            Observation.since,
+            Observation.counted,
+            Observation.state,
+            func.coalesce(Card.station_id, Observation.station_id).label("station_id"),
+            Card.method.label("card_method"),
+            Card.hung_at,
+            Examined.method,
+            Examined.items,
+            Examined.of_items,
+            Tally.taxon,
+            Tally.stage,
+            Tally.how,
+            Tally.number,
+            Tally.mean,
+            Tally.infested,
+            Tally.rating,
+        )
+        .select_from(Walk)
+        .join(Observation, seen)
+        .outerjoin(Examined, examined)
+        .outerjoin(Tally, tally)
+        .outerjoin(Card, card)
+        .order_by(Walk.walk_on)
+    )
+    return streamed(session, query)
