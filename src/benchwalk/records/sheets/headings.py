@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from benchwalk.records.sheets.dates import parts
-from benchwalk.records.sheets.names import Named, stage_of, stage_words_for, taxon_of
+from benchwalk.records.sheets.names import SHORTEST, Named, stage_of, stage_words_for, taxon_of
 from benchwalk.records.sheets.per import Per, per_of
 from benchwalk.records.sheets.values import said
 from benchwalk.records.sheets.words import MANY, fold, means, rows
@@ -97,15 +97,16 @@ def tally_of(
     usual : the method where the heading says none, from a title or the page's name.
     """
     per = per_of(heading)
-    words, method = _without_method(heading_key(heading).split())
+    words, method = _apart(heading_key(heading), own)
     if per is not None and (method != "plant_infested" or per.percent):
-        words, method = _without_method(heading_key(per.rest).split())
+        words, method = _apart(heading_key(per.rest), own)
     else:
         per = None  # "inf./pl." is plants infested, and no mean per plant
     if not words:
         return None
     plain = _without_noise(words)
     found = _exact(words, own) or _exact(plain, own) or _misspelt(plain, own, cells)
+    found = found or _with_more(plain, own, cells)
     if found is None:
         return None
     named, stage_word, word = found
@@ -134,6 +135,19 @@ NOISE = frozenset([
 ])
 # fmt: on
 OF_PLANTS = re.compile(r"\b([1-9][0-9]{0,3})\s*(?:plants?|pl|plantas?|pflanzen)\b")
+
+
+def _apart(heading: str, own: Mapping[str, str]) -> tuple[list[str], str | None]:
+    """The words of a heading without those of a method, and the method.
+
+    What is a pest's name as it stands is cut nowhere: a leaf miner is not counted on leaves.
+    """
+    words = OF_PLANTS.sub(" ", heading).split() or heading.split()
+    if _exact(_without_noise(words), own):
+        return words, None
+    ways = list(_without_method(words))
+    known = (way for way in ways if _exact(way[0], own) or _exact(_without_noise(way[0]), own))
+    return next(known, ways[0] if ways else (words, None))
 
 
 def _without_noise(words: list[str]) -> list[str]:
@@ -167,15 +181,14 @@ def _stage(taxon: str | None, word: str, method: str) -> str:
     return stage_of(word, taxon) or f"!{word}"
 
 
-def _without_method(words: list[str]) -> tuple[list[str], str | None]:
-    """The words that are left when those of a method are taken out, and the method."""
+def _without_method(words: list[str]) -> Iterator[tuple[list[str], str]]:
+    """The words that are left when those of a method are taken out, and the method: each way."""
     for size in range(min(4, len(words)), 0, -1):
         for start in range(len(words) - size, -1, -1):
             method = method_of(" ".join(words[start : start + size]))
             rest = words[:start] + words[start + size :]
             if method and rest and not _is_stage_letter(words[start : start + size]):
-                return rest, method
-    return words, None
+                yield rest, method
 
 
 def _is_stage_letter(words: list[str]) -> bool:
@@ -215,6 +228,22 @@ def _misspelt(
     if staged:
         return taxon_of(staged[-1][0], own), staged[-1][1], staged[-1][0]
     return None
+
+
+def _with_more(
+    words: list[str], own: Mapping[str, str], cells: Sequence[str]
+) -> tuple[Named, str, str] | None:
+    """A column of counts with a pest in its heading, and words that nobody knows.
+
+    What they say of the counts is not known, so the pest is asked and no count is taken for it.
+    """
+    if not hold_counts(cells):
+        return None
+    runs = [words[a:b] for a in range(len(words)) for b in range(a + 1, len(words) + 1)]
+    if not any(len(" ".join(run)) >= SHORTEST and _exact(run, own) for run in runs):
+        return None
+    whole = " ".join(words)
+    return Named(None, (), "unknown_pest"), "", whole
 
 
 def hold_counts(cells: Sequence[str]) -> bool:
