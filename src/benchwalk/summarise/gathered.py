@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TypeVar
@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
-from benchwalk.records import Crop, Method, Operation, Stage, Taxon, Threshold, queries
+from benchwalk.records import Crop, Method, Stage, Taxon, Threshold, queries
 
 K = TypeVar("K", str, uuid.UUID)
 LEARN_DAYS = 400  # how far back rounds teach a dispersion and are compared with: a year and a month
@@ -41,17 +41,22 @@ class Gathered:
     crops: Mapping[str, Crop]
     predecessors: Mapping[uuid.UUID, uuid.UUID] = field(default_factory=dict)
 
+    @property
+    def clock(self) -> ZoneInfo:
+        """The zone whose days are the operation's."""
+        return ZoneInfo(self.zone)
+
     def unit_line(self, unit: uuid.UUID) -> list[uuid.UUID]:
         """The unit and those it succeeded, nearest first: one place over time."""
-        return _upwards(unit, self.predecessors)
+        return upwards(unit, self.predecessors)
 
     def taxon_line(self, code: str) -> list[str]:
         """The taxon and what it belongs to, nearest first."""
-        return _upwards(code, self._taxon_parents)
+        return upwards(code, self._taxon_parents)
 
     def crop_line(self, code: str) -> list[str]:
         """The crop and the groups it belongs to, nearest first."""
-        return _upwards(code, self._crop_parents)
+        return upwards(code, self._crop_parents)
 
     @cached_property
     def _taxon_parents(self) -> dict[str, str | None]:
@@ -62,7 +67,7 @@ class Gathered:
         return {code: crop.parent for code, crop in self.crops.items()}
 
 
-def _upwards(code: K, parents: Mapping[K, K | None] | Mapping[K, K]) -> list[K]:
+def upwards(code: K, parents: Mapping[K, K | None] | Mapping[K, K]) -> list[K]:
     line: list[K] = []
     at: K | None = code
     while at is not None and at not in line:
@@ -71,29 +76,27 @@ def _upwards(code: K, parents: Mapping[K, K | None] | Mapping[K, K]) -> list[K]:
     return line
 
 
-def gather(session: Session, day: dt.date, days: int, only: uuid.UUID | None = None) -> Gathered:
+def gather(
+    session: Session, day: dt.date, days: int, ground: queries.Ground | None = None
+) -> Gathered:
     """Read what a summary of the ``days`` up to and with ``day`` needs.
 
-    With ``only`` it is a summary of that one unit, and counts are read of it and of those it
-    succeeded. What was found first anywhere is still asked of all units.
+    ``ground`` is not asked for again where it is given.
     """
     learn = day - dt.timedelta(days=LEARN_DAYS)
-    operation = session.get_one(Operation, session.info["operation_id"])
-    every = queries.units(session)
-    before = {u.id: u.predecessor_id for u in every if u.predecessor_id is not None}
-    among = None if only is None else _upwards(only, before)
+    ground = queries.ground(session) if ground is None else ground
     words = queries.vocabulary(session)
     return Gathered(
-        operation=operation.name,
-        zone=operation.zone,
-        practice=operation.practice,
+        operation=ground.operation,
+        zone=ground.zone,
+        practice=ground.practice,
         since=day - dt.timedelta(days=days - 1),
         day=day,
-        rounds=queries.rounds(session, learn, day, among),
-        efforts=queries.efforts(session, learn, day, among),
-        catches=queries.catches(session, learn, day, ZoneInfo(operation.zone), among),
+        rounds=queries.rounds(session, learn, day),
+        efforts=queries.efforts(session, learn, day),
+        catches=queries.catches(session, learn, day, ZoneInfo(ground.zone)),
         called=queries.called(session, day - dt.timedelta(days=days - 1), day),
-        units=[u for u in every if u.alive_on(day) and only in (None, u.id)],
+        units=[u for u in ground.units if u.alive_on(day)],
         plantings=queries.plantings(session, day),
         thresholds=queries.thresholds(session, day),
         first_found=queries.first_found(session, day),
@@ -101,5 +104,37 @@ def gather(session: Session, day: dt.date, days: int, only: uuid.UUID | None = N
         stages=words.stages,
         methods=words.methods,
         crops=words.crops,
-        predecessors=before,
+        predecessors=predecessors(ground.units),
     )
+
+
+def gather_unit(
+    session: Session, ground: queries.Ground, unit: uuid.UUID, day: dt.date
+) -> Gathered:
+    """What one unit's counts of one day rest on: no walks, plantings or thresholds with it."""
+    words, zone = queries.vocabulary(session), ZoneInfo(ground.zone)
+    return Gathered(
+        operation=ground.operation,
+        zone=ground.zone,
+        practice=ground.practice,
+        since=day,
+        day=day,
+        rounds=queries.rounds(session, day, day, [unit]),
+        efforts=queries.efforts(session, day, day, [unit]),
+        catches=queries.catches(session, day, day, zone, [unit]),
+        called=[],
+        units=[u for u in ground.units if u.id == unit],
+        plantings=[],
+        thresholds=[],
+        first_found={},
+        taxa=words.taxa,
+        stages=words.stages,
+        methods=words.methods,
+        crops=words.crops,
+        predecessors=predecessors(ground.units),
+    )
+
+
+def predecessors(units: Iterable[queries.Place]) -> dict[uuid.UUID, uuid.UUID]:
+    """The unit that each unit succeeded, of those that did."""
+    return {u.id: u.predecessor_id for u in units if u.predecessor_id is not None}

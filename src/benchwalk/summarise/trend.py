@@ -67,13 +67,14 @@ def trend(session: Session, known: Gathered, key: Key) -> Trend | None:
         return None
     per = mine[-1].per
     alike = [s for s in mine if s.per == per]
-    points = _points(known, alike, sample)
+    points = points_of(known, alike, sample)
     return Trend(key, per, points, tuple(treatments(session, known, {k.unit_id for k in keys})))
 
 
-def _points(
+def points_of(
     known: Gathered, series: Sequence[Series], sample: Sequence[Series]
 ) -> tuple[Point, ...]:
+    """The densities of some series, each with the spread that rounds before it taught."""
     densities = densities_of(series, learned(known, series, sample))
     return tuple(
         Point(s.on, s.key.unit_id, d, s.at_least) for s, d in zip(series, densities, strict=True)

@@ -142,8 +142,9 @@ def summarise(session: Session, day: dt.date | None = None, days: int = 7) -> Su
 
     None when nobody has walked anything yet.
     """
-    day = day or queries.last_walk_on(session)
-    return None if day is None else of_gathered(gather(session, day, days))
+    ground = queries.ground(session)
+    day = day or ground.last_walk_on
+    return None if day is None else of_gathered(gather(session, day, days, ground))
 
 
 def of_gathered(known: Gathered) -> Summary:

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import and_, func, select
+from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import Session
 
-from benchwalk.records.compared import Threshold, threshold_key
+from benchwalk.records.compared import Target, Threshold, threshold_key
+from benchwalk.records.operations import Operation
 from benchwalk.records.places import House, Unit
 from benchwalk.records.plants import Movement, Phase, Planting
-from benchwalk.records.queries.joins import of
+from benchwalk.records.queries.joins import Units, in_units, of
+from benchwalk.records.queries.walked import newest_walk
 
 
 @dataclass(frozen=True)
@@ -39,10 +41,26 @@ class Place:
         return self.name if self.house is None else f"{self.house} / {self.name}"
 
 
-def units(session: Session, day: dt.date | None = None) -> list[Place]:
-    """Units (not places) alive on a day, or ever, by house and name."""
+@dataclass(frozen=True)
+class Ground:
+    """The operation, the day of its newest walk (None: nobody has walked), its units ever."""
+
+    operation: str
+    zone: str
+    practice: bool
+    last_walk_on: dt.date | None
+    units: tuple[Place, ...]
+
+
+def ground(session: Session) -> Ground:
+    """What every page begins with, in one question; units by house and name."""
+    house = and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id)
     query = (
         select(
+            Operation.name,
+            Operation.zone,
+            Operation.practice,
+            newest_walk().scalar_subquery(),
             Unit.id,
             Unit.name,
             House.name,
@@ -52,13 +70,21 @@ def units(session: Session, day: dt.date | None = None) -> list[Place]:
             Unit.closed_on,
             Unit.predecessor_id,
         )
-        .select_from(Unit)
-        .outerjoin(House, and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id))
-        .where(Unit.kind == "unit")
+        .select_from(Operation)
+        .outerjoin(Unit, and_(Unit.operation_id == Operation.id, Unit.kind == "unit"))
+        .outerjoin(House, house)
+        .where(Operation.id == session.info["operation_id"])
         .order_by(House.name, Unit.name)
     )
-    found = [Place(*row) for row in session.execute(query)]
-    return found if day is None else [place for place in found if place.alive_on(day)]
+    rows = session.execute(query).all()
+    places = tuple(Place(*row[4:]) for row in rows if row[4] is not None)
+    return Ground(*[*rows[0][:4], places])
+
+
+def units(session: Session, day: dt.date | None = None) -> list[Place]:
+    """Units (not places) alive on a day, or ever, by house and name."""
+    found = ground(session).units
+    return [place for place in found if day is None or place.alive_on(day)]
 
 
 @dataclass(frozen=True)
@@ -76,6 +102,7 @@ class Standing:
     provisional: bool
     came: int | None
     left: int | None
+    every_days: int | None = None  # the plan's shortest time from walk to walk
 
     @property
     def plants(self) -> int | None:
@@ -113,11 +140,92 @@ def plantings(session: Session, day: dt.date) -> list[Standing]:
             Planting.provisional,
             _moved(Movement.to_id, day),
             _moved(Movement.from_id, day),
+            _every_days(day),
         )
         .join(Phase, of(Planting, Phase, "planting_id"))
         .where(Phase.from_on == newest, Phase.phase != "gone")
     )
     return [Standing(*row) for row in session.execute(query)]
+
+
+def _every_days(day: dt.date) -> Any:
+    """The shortest time between walks that the plan asks for in the planting's unit or crop."""
+    asked = or_(Target.unit_id == Planting.unit_id, Target.crop == Planting.crop)
+    holds = and_(Target.from_on <= day, or_(Target.until_on.is_(None), Target.until_on > day))
+    return (
+        select(func.min(Target.every_days))
+        .where(Target.operation_id == Planting.operation_id, asked, holds)
+        .correlate(Planting)
+        .scalar_subquery()
+    )
+
+
+@dataclass(frozen=True)
+class PhaseOf:
+    """A planting's phase from a day on; the next row of the planting ends it."""
+
+    planting_id: uuid.UUID
+    unit_id: uuid.UUID
+    crop: str
+    cultivar: str | None
+    provisional: bool
+    phase: str
+    from_on: dt.date
+    area_percent: int | None
+    came: int | None
+    left: int | None
+    every_days: int | None
+
+
+def phases(session: Session, day: dt.date, units: Units) -> list[PhaseOf]:
+    """Every phase that plantings of some units have had up to a day, in order of their days.
+
+    Plants that came and left are those up to the day.
+    """
+    query = (
+        select(
+            Planting.id,
+            Planting.unit_id,
+            Planting.crop,
+            Planting.cultivar,
+            Planting.provisional,
+            Phase.phase,
+            Phase.from_on,
+            Phase.area_percent,
+            _moved(Movement.to_id, day),
+            _moved(Movement.from_id, day),
+            _every_days(day),
+        )
+        .join(Phase, of(Planting, Phase, "planting_id"))
+        .where(Phase.from_on <= day, in_units(Planting.unit_id, units))
+        .order_by(Phase.from_on, Planting.id)
+    )
+    return [PhaseOf(*row) for row in session.execute(query)]
+
+
+def standing_on(phases: Iterable[PhaseOf], day: dt.date) -> list[Standing]:
+    """What stood there on a day, out of phases in order of their days."""
+    first: dict[uuid.UUID, dt.date] = {}
+    now: dict[uuid.UUID, PhaseOf] = {}
+    for row in phases:
+        if row.from_on <= day:
+            first.setdefault(row.planting_id, row.from_on)
+            now[row.planting_id] = row
+    return [
+        Standing(
+            id=row.planting_id,
+            unit_id=row.unit_id,
+            crop=row.crop,
+            phase=row.phase,
+            since=first[row.planting_id],
+            provisional=row.provisional,
+            came=row.came,
+            left=row.left,
+            every_days=row.every_days,
+        )
+        for row in now.values()
+        if row.phase != "gone"
+    ]
 
 
 def _moved(end: Any, day: dt.date) -> Any:
@@ -133,10 +241,18 @@ def _moved(end: Any, day: dt.date) -> Any:
     )
 
 
-def thresholds(session: Session, day: dt.date) -> Sequence[Threshold]:
+def thresholds(session: Session, day: dt.date) -> list[Threshold]:
     """Thresholds begun by a day: of each key only the latest, ended ones (sense none) kept out."""
-    begun = session.scalars(
-        select(Threshold).where(Threshold.from_on <= day).order_by(Threshold.from_on)
-    )
-    latest = {threshold_key(t): t for t in begun}
-    return [t for t in latest.values() if t.sense != "none"]
+    return latest(begun(session, day), day)
+
+
+def begun(session: Session, day: dt.date) -> Sequence[Threshold]:
+    """Every threshold begun by a day, those that others have followed too, in their order."""
+    found = select(Threshold).where(Threshold.from_on <= day).order_by(Threshold.from_on)
+    return session.scalars(found).all()
+
+
+def latest(thresholds: Iterable[Threshold], day: dt.date) -> list[Threshold]:
+    """Of each key the last that had begun by a day, unless that ended it."""
+    held = {threshold_key(t): t for t in thresholds if t.from_on <= day}
+    return [t for t in held.values() if t.sense != "none"]

@@ -1,65 +1,104 @@
-"""Which units a walk was to pass, and what it says of each."""
+"""Which units a walk was to pass, what it says of each, and who walked."""
 
 from __future__ import annotations
 
 import datetime as dt
 import uuid
 from dataclasses import dataclass
+from typing import Any
 
-from sqlalchemy import and_, func, literal, select, union_all
+from sqlalchemy import ColumnElement, Select, and_, func, literal, select, union_all
 from sqlalchemy.orm import Session
 
-from benchwalk.records.queries.joins import of
+from benchwalk.records.operations import Device, Person
+from benchwalk.records.queries.joins import Units, in_units, of
 from benchwalk.records.seen import Route, Visit, Walk
 
 
 @dataclass(frozen=True)
 class Called:
-    """One unit on one walk's route or among its visits: the scout's word, or none."""
+    """One unit on one walk's route or among its visits: the scout's word, or none.
+
+    Attributes
+    ----------
+    scout : the name, the pseudonym of somebody whose name was removed; None where nobody is said.
+    device, heard_at : the phone that walked, and when it was last heard of.
+    """
 
     walk_on: dt.date
     unit_id: uuid.UUID
     routed: bool
     state: str | None
     reason: str | None
+    scout: str | None = None
+    device: str | None = None
+    heard_at: dt.datetime | None = None
+    started_at: dt.datetime | None = None
+    ended_at: dt.datetime | None = None
+    fast: bool | None = None
+    note: str | None = None
+
+    @property
+    def minutes(self) -> float | None:
+        """How long the visit took; None where its begin or end is not said."""
+        if self.started_at is None or self.ended_at is None:
+            return None
+        return (self.ended_at - self.started_at) / dt.timedelta(minutes=1)
 
 
-def called(session: Session, since: dt.date, until: dt.date) -> list[Called]:
+def called(
+    session: Session, since: dt.date, until: dt.date, units: Units | None = None
+) -> list[Called]:
     """Every unit that a walk was to pass or did pass. No visit: no word."""
-    planned = (
-        select(Walk.walk_on, Route.unit_id, literal(True), Visit.state, Visit.reason)
-        .select_from(Walk)
-        .join(Route, of(Walk, Route, "walk_id"))
-        .outerjoin(
-            Visit,
-            and_(
-                Visit.operation_id == Route.operation_id,
-                Visit.walk_id == Route.walk_id,
-                Visit.unit_id == Route.unit_id,
-            ),
+    planned = _walks(Route.unit_id, routed=True).join(Route, of(Walk, Route, "walk_id"))
+    planned = planned.outerjoin(Visit, _same_unit())
+    unplanned = _walks(Visit.unit_id, routed=False).join(Visit, of(Walk, Visit, "walk_id"))
+    unplanned = unplanned.outerjoin(Route, _same_unit()).where(Route.unit_id.is_(None))
+    found = union_all(
+        *(
+            _by_whom(query).where(Walk.walk_on.between(since, until), in_units(unit, units))
+            for query, unit in ((planned, Route.unit_id), (unplanned, Visit.unit_id))
         )
-        .where(Walk.walk_on.between(since, until))
     )
-    unplanned = (
-        select(Walk.walk_on, Visit.unit_id, literal(False), Visit.state, Visit.reason)
-        .select_from(Walk)
-        .join(Visit, of(Walk, Visit, "walk_id"))
-        .outerjoin(
-            Route,
-            and_(
-                Route.operation_id == Visit.operation_id,
-                Route.walk_id == Visit.walk_id,
-                Route.unit_id == Visit.unit_id,
-            ),
-        )
-        .where(Walk.walk_on.between(since, until), Route.unit_id.is_(None))
+    return [Called(*row) for row in session.execute(found)]
+
+
+def _walks(unit: Any, *, routed: bool) -> Any:
+    return select(
+        Walk.walk_on,
+        unit,
+        literal(routed),
+        Visit.state,
+        Visit.reason,
+        func.coalesce(Person.name, Person.pseudonym),
+        Device.label,
+        Device.last_heard_at,
+        Visit.started_at,
+        Visit.ended_at,
+        Visit.fast,
+        Visit.note,
+    ).select_from(Walk)
+
+
+def _same_unit() -> ColumnElement[bool]:
+    return and_(
+        Visit.operation_id == Route.operation_id,
+        Visit.walk_id == Route.walk_id,
+        Visit.unit_id == Route.unit_id,
     )
-    return [Called(*row) for row in session.execute(union_all(planned, unplanned))]
+
+
+def _by_whom(query: Any) -> Any:
+    scout = and_(Person.operation_id == Walk.operation_id, Person.id == Walk.scout_id)
+    device = and_(Device.operation_id == Walk.operation_id, Device.id == Walk.device_id)
+    return query.outerjoin(Person, scout).outerjoin(Device, device)
 
 
 def last_walk_on(session: Session) -> dt.date | None:
     """Day of the newest walk with a visit; None when nobody has walked yet."""
-    newest: dt.date | None = session.execute(
-        select(func.max(Walk.walk_on)).join(Visit, of(Walk, Visit, "walk_id"))
-    ).scalar()
-    return newest
+    return session.scalar(newest_walk())
+
+
+def newest_walk() -> Select[dt.date]:
+    """The question for the day of the newest walk with a visit."""
+    return select(func.max(Walk.walk_on)).join(Visit, of(Walk, Visit, "walk_id"))

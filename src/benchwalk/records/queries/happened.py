@@ -1,0 +1,220 @@
+"""What happened to some units besides counts, all of it in one question.
+
+A page may ask only a few questions, so treatments, sightings, flags and temperatures come as rows
+of one shape and are told apart here.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import (
+    ColumnElement,
+    Float,
+    String,
+    and_,
+    case,
+    cast,
+    func,
+    literal,
+    null,
+    select,
+    true,
+    union_all,
+)
+from sqlalchemy.orm import Session
+
+from benchwalk.records.compared import Climate
+from benchwalk.records.operations import Person
+from benchwalk.records.places import House, Station, Unit
+from benchwalk.records.queries.joins import Units, of
+from benchwalk.records.seen import Flag, Observation, Sighting, Walk
+from benchwalk.records.treated import Application, Load, Treated
+
+
+@dataclass(frozen=True)
+class Put:
+    """One load of a treatment, put out on a unit."""
+
+    application_id: uuid.UUID
+    at: dt.datetime
+    unit_id: uuid.UUID
+    kind: str
+    what: str
+    active: str | None
+    moa_group: str | None
+    effect: str | None
+    against: str | None
+    share_percent: int
+
+
+@dataclass(frozen=True)
+class Sighted:
+    """Something unlooked-for, as it was written down."""
+
+    id: uuid.UUID
+    at: dt.datetime
+    unit_id: uuid.UUID
+    cause: str
+    taxon: str | None
+    pattern: str | None
+    position: str | None
+    words: str | None
+
+
+@dataclass(frozen=True)
+class Marking:
+    """A flag, and one mark that a look gave it: set, confirmed or cleared; None: no look did."""
+
+    id: uuid.UUID
+    at: dt.datetime | None
+    unit_id: uuid.UUID
+    colour: str
+    reason: str
+    position: str | None
+    mark: str | None
+    by: str | None
+
+
+@dataclass(frozen=True)
+class Degrees:
+    """Air temperature at a station: a day's low and high, or one reading (both the same) [degC]."""
+
+    at: dt.datetime
+    low_c: float
+    high_c: float
+
+
+@dataclass
+class Happened:
+    """What there is of some units, each kind in order of its time."""
+
+    put: list[Put] = field(default_factory=list)
+    sighted: list[Sighted] = field(default_factory=list)
+    markings: list[Marking] = field(default_factory=list)
+    degrees: list[Degrees] = field(default_factory=list)
+
+
+def happened(
+    session: Session, since: dt.datetime, until: dt.datetime, units: Units, here: uuid.UUID
+) -> Happened:
+    """Treatments, sightings, flags and temperatures of some units from an instant to another.
+
+    Flags are those ever set up to then. Temperatures are of the sensors in the air space of the
+    unit ``here``, or in the unit itself where it has no house.
+    """
+    asked = (_put(units), _sighted(units), _markings(units), _degrees(here))
+    found = union_all(*asked).subquery()
+    in_time = and_(found.c.at >= since, found.c.at < until)
+    wanted = case((found.c.what == "flag", true()), else_=in_time)
+    held = Happened()
+    for row in session.execute(select(found).where(wanted).order_by(found.c.at)):
+        _file(held, row)
+    return held
+
+
+_TEXTS = ("a", "b", "c", "d", "e", "f")
+
+
+def _row(
+    what: str,
+    at: Any,
+    record: Any,
+    unit: Any,
+    *,
+    texts: Sequence[Any] = (),
+    numbers: Sequence[Any] = (),
+) -> Any:
+    padded = [*texts, *[null()] * (len(_TEXTS) - len(texts))]
+    low, high = numbers or (null(), null())
+    return select(
+        literal(what).label("what"),
+        at.label("at"),
+        record.label("record"),
+        unit.label("unit"),
+        *(cast(text, String).label(name) for name, text in zip(_TEXTS, padded, strict=True)),
+        cast(low, Float).label("low"),
+        cast(high, Float).label("high"),
+    )
+
+
+def _put(units: Units) -> Any:
+    a = Application
+    texts = (a.kind, a.what, a.active, a.moa_group, a.effect, a.taxon)
+    numbers = (Treated.share_percent, null())
+    return (
+        _row("put", Load.started_at, a.id, Treated.unit_id, texts=texts, numbers=numbers)
+        .select_from(a)
+        .join(Load, _part(Load))
+        .join(Treated, and_(_part(Treated), Treated.n == Load.n))
+        .where(Treated.unit_id.in_(units))
+    )
+
+
+def _part(line: type[Load] | type[Treated]) -> ColumnElement[bool]:
+    return and_(
+        line.operation_id == Application.operation_id, line.application_id == Application.id
+    )
+
+
+def _sighted(units: Units) -> Any:
+    s = Sighting
+    texts = (s.cause, s.taxon, s.pattern, s.position, s.words)
+    return _row("sighting", s.seen_at, s.id, s.unit_id, texts=texts).where(s.unit_id.in_(units))
+
+
+def _markings(units: Units) -> Any:
+    by = func.coalesce(Person.name, Person.pseudonym)
+    texts = (Flag.colour, Flag.reason, Flag.position, Observation.flag_mark, by)
+    person = and_(Person.operation_id == Walk.operation_id, Person.id == Walk.scout_id)
+    return (
+        _row("flag", Observation.seen_at, Flag.id, Flag.unit_id, texts=texts)
+        .select_from(Flag)
+        .outerjoin(Observation, of(Flag, Observation, "flag_id"))
+        .outerjoin(
+            Walk,
+            and_(Walk.operation_id == Observation.operation_id, Walk.id == Observation.walk_id),
+        )
+        .outerjoin(Person, person)
+        .where(Flag.unit_id.in_(units))
+    )
+
+
+def _degrees(here: uuid.UUID) -> Any:
+    air = (
+        select(House.air_space_id)
+        .join(Unit, and_(Unit.operation_id == House.operation_id, Unit.house_id == House.id))
+        .where(Unit.id == here)
+        .scalar_subquery()
+    )
+    low = func.coalesce(Climate.temp_min_c, Climate.temp_c)
+    high = func.coalesce(Climate.temp_max_c, Climate.temp_c)
+    return (
+        _row("degrees", Climate.at, Climate.station_id, Station.unit_id, numbers=(low, high))
+        .select_from(Climate)
+        .join(Station, of(Station, Climate, "station_id"))
+        .join(Unit, and_(Unit.operation_id == Station.operation_id, Unit.id == Station.unit_id))
+        .outerjoin(House, and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id))
+        .where(
+            (House.air_space_id == air) | (Unit.id == here),
+            Climate.implausible.is_(False),
+            low.is_not(None),
+            high.is_not(None),
+        )
+    )
+
+
+def _file(held: Happened, row: Any) -> None:
+    texts = [getattr(row, name) for name in _TEXTS]
+    if row.what == "put":
+        held.put.append(Put(row.record, row.at, row.unit, *[*texts, int(row.low)]))
+    elif row.what == "sighting":
+        held.sighted.append(Sighted(row.record, row.at, row.unit, *texts[:5]))
+    elif row.what == "flag":
+        held.markings.append(Marking(row.record, row.at, row.unit, *texts[:5]))
+    else:
+        held.degrees.append(Degrees(row.at, row.low, row.high))

@@ -1,0 +1,245 @@
+"""The looks and readings behind a number: who, when, which plant, and what was corrected."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import and_, func, literal, or_, select
+from sqlalchemy.orm import Session, aliased
+
+from benchwalk.records.operations import Device, Ledger, Person
+from benchwalk.records.places import Station
+from benchwalk.records.plants import Planting
+from benchwalk.records.queries.joins import Units, of
+from benchwalk.records.seen import Card, Examined, Observation, Tally, Walk
+
+
+@dataclass(frozen=True)
+class Look:
+    """One look or reading, and what it says of one pest and stage.
+
+    `how` is None where the look found nothing at all and so holds no tally: looked, none. `rev`
+    over 1 says that it was corrected. `typed_by` keyed it for somebody else.
+    """
+
+    id: uuid.UUID
+    rev: int
+    kind: str
+    unit_id: uuid.UUID
+    walk_on: dt.date
+    seen_at: dt.datetime
+    received_at: dt.datetime
+    by: str | None
+    typed_by: str | None
+    device: str | None
+    why: str
+    why_assumed: bool
+    plants: int | None
+    position: str | None
+    crop: str | None
+    card: str | None
+    card_state: str | None
+    counted: str | None
+    note: str | None
+    items: int | None
+    of_items: int | None
+    how: str | None
+    number: int | None
+    mean: float | None
+    infested: int | None
+
+
+def looks(
+    session: Session,
+    units: Units,
+    on: dt.date,
+    *,
+    taxon: str,
+    stage: str,
+    method: str,
+    why: str,
+) -> list[Look]:
+    """Looks of a day that a number rests on: with a tally of the pest and stage, or with none.
+
+    A look that found nothing at all counts as none of every pest that was looked for in that way;
+    only *sample* looks do.
+    """
+    typed = aliased(Person)
+    tally = and_(
+        Tally.operation_id == Examined.operation_id,
+        Tally.observation_id == Examined.observation_id,
+        Tally.method == Examined.method,
+        Tally.taxon == taxon,
+        Tally.stage == stage,
+    )
+    query = (
+        _columns(typed)
+        .select_from(Walk)
+        .join(Observation, of(Walk, Observation, "walk_id"))
+        .join(Examined, of(Observation, Examined, "observation_id"))
+        .join(
+            Ledger,
+            and_(
+                Ledger.operation_id == Observation.operation_id,
+                Ledger.id == Observation.id,
+                Ledger.rev == Observation.rev,
+            ),
+        )
+        .outerjoin(Tally, tally)
+        .outerjoin(
+            Planting,
+            and_(
+                Planting.operation_id == Observation.operation_id,
+                Planting.id == Observation.planting_id,
+            ),
+        )
+        .outerjoin(
+            Card,
+            and_(Card.operation_id == Observation.operation_id, Card.id == Observation.card_id),
+        )
+        .outerjoin(
+            Station,
+            and_(Station.operation_id == Card.operation_id, Station.id == Card.station_id),
+        )
+        .outerjoin(Person, _person(Person, Ledger.by_id))
+        .outerjoin(typed, _person(typed, Ledger.typed_by_id))
+        .outerjoin(
+            Device,
+            and_(Device.operation_id == Ledger.operation_id, Device.id == Ledger.device_id),
+        )
+        .where(
+            Walk.walk_on == on,
+            Observation.unit_id.in_(units),
+            Observation.why == why,
+            Examined.method == method,
+            _counts(why),
+        )
+        .order_by(Observation.seen_at, Observation.id)
+    )
+    return [Look(*row) for row in session.execute(query)]
+
+
+def _columns(typed: Any) -> Any:
+    return select(
+        Observation.id,
+        Observation.rev,
+        Observation.kind,
+        Observation.unit_id,
+        Walk.walk_on,
+        Observation.seen_at,
+        Ledger.received_at,
+        func.coalesce(Person.name, Person.pseudonym),
+        func.coalesce(typed.name, typed.pseudonym),
+        Device.label,
+        Observation.why,
+        Observation.why_assumed,
+        Observation.plants,
+        Observation.position,
+        Planting.crop,
+        Station.code,
+        Observation.state,
+        Observation.counted,
+        Observation.note,
+        Examined.items,
+        Examined.of_items,
+        Tally.how,
+        Tally.number,
+        Tally.mean,
+        Tally.infested,
+    )
+
+
+def _person(person: Any, by: Any) -> Any:
+    return and_(person.operation_id == Ledger.operation_id, person.id == by)
+
+
+def _counts(why: str) -> Any:
+    has_tally = Tally.taxon.is_not(None)
+    return or_(has_tally, ~_any_tally()) if why == "sample" else has_tally
+
+
+def _any_tally() -> Any:
+    other = aliased(Tally)
+    return (
+        select(literal(1))
+        .where(
+            other.operation_id == Examined.operation_id,
+            other.observation_id == Examined.observation_id,
+        )
+        .correlate(Examined)
+        .exists()
+    )
+
+
+@dataclass(frozen=True)
+class Said:
+    """One rev of a record as the ledger has it; ``void_reason`` voids the record."""
+
+    seq: int
+    kind: str
+    id: uuid.UUID
+    rev: int
+    void_reason: str | None
+    by: str | None
+    typed_by: str | None
+    device: str | None
+    seen_at: dt.datetime
+    received_at: dt.datetime
+    body: str
+
+
+def history(session: Session, record: uuid.UUID) -> list[Said]:
+    """Every rev of a record, the first first; none where nobody ever said anything of it."""
+    return _said(session, _saying().where(Ledger.id == record).order_by(Ledger.rev))
+
+
+def changed(session: Session, before: int | None = None, limit: int = 100) -> list[Said]:
+    """Corrections and voids, the newest first: what took something back that was said before.
+
+    Parameters
+    ----------
+    before : seq in the ledger to go on from; the newest when not given.
+    """
+    query = _saying().where(or_(Ledger.rev > 1, Ledger.void_reason.is_not(None)))
+    if before is not None:
+        query = query.where(Ledger.seq < before)
+    return _said(session, query.order_by(Ledger.seq.desc()).limit(limit))
+
+
+def voided_looks(session: Session) -> list[Said]:
+    """Looks and readings that were taken back, the newest first."""
+    query = _saying().where(Ledger.kind == "observation", Ledger.void_reason.is_not(None))
+    return _said(session, query.order_by(Ledger.seq.desc()))
+
+
+def _saying() -> Any:
+    typed = aliased(Person)
+    return (
+        select(
+            Ledger.seq,
+            Ledger.kind,
+            Ledger.id,
+            Ledger.rev,
+            Ledger.void_reason,
+            func.coalesce(Person.name, Person.pseudonym),
+            func.coalesce(typed.name, typed.pseudonym),
+            Device.label,
+            Ledger.seen_at,
+            Ledger.received_at,
+            Ledger.body,
+        )
+        .select_from(Ledger)
+        .outerjoin(Person, _person(Person, Ledger.by_id))
+        .outerjoin(typed, _person(typed, Ledger.typed_by_id))
+        .outerjoin(
+            Device,
+            and_(Device.operation_id == Ledger.operation_id, Device.id == Ledger.device_id),
+        )
+    )
+
+
+def _said(session: Session, query: Any) -> list[Said]:
+    return [Said(*row) for row in session.execute(query)]

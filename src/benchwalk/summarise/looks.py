@@ -1,0 +1,65 @@
+"""The looks behind one number of the week: what the number is the sum of."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import uuid
+from dataclasses import dataclass
+
+from sqlalchemy.orm import Session
+
+from benchwalk.records import queries
+from benchwalk.records.queries.looks import Look, Said, looks, voided_looks
+from benchwalk.summarise.gathered import Gathered, gather_unit
+from benchwalk.summarise.series import SAMPLE, Key, Series, all_series
+
+
+@dataclass(frozen=True)
+class Behind:
+    """One series and every look it rests on; the looks' counts add up to it.
+
+    `voided` are looks of the same unit and day that were taken back: not in the number.
+    """
+
+    known: Gathered
+    unit: queries.Place
+    series: Series
+    looks: tuple[Look, ...]
+    voided: tuple[Said, ...]
+
+    @property
+    def corrected(self) -> tuple[Look, ...]:
+        """Looks of which more than one rev was said."""
+        return tuple(look for look in self.looks if look.rev > 1)
+
+
+def behind(session: Session, key: Key, on: dt.date, why: str = SAMPLE) -> Behind | None:
+    """The looks behind the number of a key on a day.
+
+    None where there is no such unit or nothing of this pest, stage and method was counted then.
+    """
+    ground = queries.ground(session)
+    unit = next((u for u in ground.units if u.id == key.unit_id), None)
+    if unit is None:
+        return None
+    known = gather_unit(session, ground, unit.id, on)
+    series = next((s for s in all_series(known) if _is(s, key, on, why)), None)
+    if series is None:
+        return None
+    found = looks(
+        session, [unit.id], on, taxon=key.taxon, stage=key.stage, method=key.method, why=why
+    )
+    walks = {look.walk_on for look in found}
+    voided = [said for said in voided_looks(session) if _was_here(said, known, unit.id, walks)]
+    return Behind(known, unit, series, tuple(found), tuple(voided))
+
+
+def _is(s: Series, key: Key, on: dt.date, why: str) -> bool:
+    return s.key == key and s.on == on and s.why == why
+
+
+def _was_here(said: Said, known: Gathered, unit: uuid.UUID, days: set[dt.date]) -> bool:
+    body = json.loads(said.body)
+    seen = dt.datetime.fromisoformat(body["seen_at"]).astimezone(known.clock).date()
+    return body["unit_id"] == str(unit) and seen in days

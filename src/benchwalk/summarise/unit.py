@@ -1,0 +1,286 @@
+"""One unit: how it stands this week, and how it came there in half a year."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+from sqlalchemy.orm import Session
+
+from benchwalk.records import Threshold, queries
+from benchwalk.summarise.effects import Effect, effects
+from benchwalk.summarise.gathered import LEARN_DAYS, Gathered, predecessors, upwards
+from benchwalk.summarise.series import SAMPLE, Key, Series, all_series
+from benchwalk.summarise.thresholds import InForce, in_force
+from benchwalk.summarise.trend import Point, points_of
+from benchwalk.summarise.week import ORDER, NotLooked, UnitSummary, of_gathered
+
+WEEKS = 26  # of a timeline: half a year, as in the report
+CLEARED = "cleared"
+
+
+@dataclass(frozen=True)
+class Step:
+    """The rule in force from a day until the day before the next step; None: no threshold."""
+
+    from_on: dt.date
+    rule: InForce | None
+
+
+@dataclass(frozen=True)
+class StageCourse:
+    """One stage: a density for each day it was counted, and the thresholds it was compared with."""
+
+    key: Key
+    points: tuple[Point, ...]
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class PestCourse:
+    """One pest by one method, in one quantity: its stages, the one that needs somebody first."""
+
+    taxon: str
+    method: str
+    per: str
+    stages: tuple[StageCourse, ...]
+
+
+@dataclass(frozen=True)
+class DayDegrees:
+    """A day's lowest and highest air temperature [degC]."""
+
+    on: dt.date
+    low_c: float
+    high_c: float
+
+
+@dataclass(frozen=True)
+class FlagOf:
+    """A flag of the unit with its newest mark; None where no look ever named it."""
+
+    colour: str
+    reason: str
+    position: str | None
+    mark: str | None
+    on: dt.date | None
+    by: str | None
+
+
+@dataclass(frozen=True)
+class UnitCourse:
+    """One unit, ready to be rendered.
+
+    Either `now` or `missing` is there: what this week's walk saw, or why there is none.
+    """
+
+    known: Gathered
+    since: dt.date
+    unit: queries.Place
+    now: UnitSummary | None
+    missing: NotLooked | None
+    courses: tuple[PestCourse, ...]
+    put: tuple[queries.Put, ...]
+    effects: tuple[Effect, ...]
+    phases: tuple[queries.PhaseOf, ...]
+    walks: tuple[queries.Called, ...]
+    flags: tuple[FlagOf, ...]
+    sightings: tuple[queries.Sighted, ...]
+    degrees: tuple[DayDegrees, ...]
+
+    @property
+    def day(self) -> dt.date:
+        return self.known.day
+
+    def on(self, at: dt.datetime) -> dt.date:
+        """The day of an instant where the operation is."""
+        return at.astimezone(ZoneInfo(self.known.zone)).date()
+
+
+@dataclass(frozen=True)
+class _Past:
+    """What a unit's course is made of, besides what a week's summary is."""
+
+    places: tuple[queries.Place, ...]
+    phases: tuple[queries.PhaseOf, ...]
+    begun: Sequence[Threshold]
+    walks: tuple[queries.Called, ...]
+    happened: queries.Happened
+
+
+def unit_course(
+    session: Session, unit: uuid.UUID, day: dt.date | None = None, days: int = 7
+) -> UnitCourse | None:
+    """One unit up to and with ``day`` (by default the newest walk's day).
+
+    None where nobody has walked anything yet, or no unit of that id lives on the day.
+    """
+    ground = queries.ground(session)
+    day = ground.last_walk_on if day is None else day
+    if day is None or not any(u.id == unit and u.alive_on(day) for u in ground.units):
+        return None
+    known, past = _gather(session, unit, day, days, ground)
+    return _course(known, past, unit)
+
+
+def _gather(
+    session: Session, unit: uuid.UUID, day: dt.date, days: int, ground: queries.Ground
+) -> tuple[Gathered, _Past]:
+    zone, learn = ZoneInfo(ground.zone), day - dt.timedelta(days=LEARN_DAYS)
+    before = predecessors(ground.units)
+    line = upwards(unit, before)
+    words, begun = queries.vocabulary(session), queries.begun(session, day)
+    phases = queries.phases(session, day, line)
+    walks = queries.called(session, _since(day), day, line)
+    week = day - dt.timedelta(days=days - 1)
+    known = Gathered(
+        operation=ground.operation,
+        zone=ground.zone,
+        practice=ground.practice,
+        since=week,
+        day=day,
+        rounds=queries.rounds(session, learn, day, line),
+        efforts=queries.efforts(session, learn, day, line),
+        catches=queries.catches(session, learn, day, zone, line),
+        called=[c for c in walks if c.walk_on >= week],
+        units=[u for u in ground.units if u.id == unit],
+        plantings=queries.standing_on(phases, day),
+        thresholds=queries.latest(begun, day),
+        first_found=queries.first_found(session, day),
+        taxa=words.taxa,
+        stages=words.stages,
+        methods=words.methods,
+        crops=words.crops,
+        predecessors=before,
+    )
+    ends = (_midnight(_since(day), zone), _midnight(day + dt.timedelta(days=1), zone))
+    past = _Past(
+        places=tuple(u for u in ground.units if u.id in line),
+        phases=tuple(phases),
+        begun=begun,
+        walks=tuple(sorted(walks, key=lambda c: c.walk_on, reverse=True)),
+        happened=queries.happened(session, *ends, line, unit),
+    )
+    return known, past
+
+
+def _since(day: dt.date) -> dt.date:
+    return day - dt.timedelta(days=7 * WEEKS - 1)
+
+
+def _midnight(day: dt.date, zone: ZoneInfo) -> dt.datetime:
+    return dt.datetime.combine(day, dt.time(), zone)
+
+
+def _course(known: Gathered, past: _Past, unit: uuid.UUID) -> UnitCourse:
+    week = of_gathered(known)
+    now, missing = next(iter(week.units), None), next(iter(week.not_looked), None)
+    sample = [s for s in all_series(known) if s.why == SAMPLE]
+    zone = ZoneInfo(known.zone)
+    return UnitCourse(
+        known=known,
+        since=_since(known.day),
+        unit=next(u for u in past.places if u.id == unit),
+        now=now,
+        missing=missing,
+        courses=tuple(_courses(known, past, sample, now)),
+        put=tuple(past.happened.put),
+        effects=tuple(effects(known, sample, past.happened.put, past.walks)),
+        phases=past.phases,
+        walks=past.walks,
+        flags=tuple(_flags(past.happened.markings, zone)),
+        sightings=tuple(past.happened.sighted),
+        degrees=tuple(_degrees(past.happened.degrees, zone)),
+    )
+
+
+def _courses(
+    known: Gathered, past: _Past, sample: Sequence[Series], now: UnitSummary | None
+) -> Iterator[PestCourse]:
+    """A course for each pest and method counted in the half year, the week's worst first."""
+    states = {} if now is None else {x.series.key: ORDER.index(x.state) for x in now.lines}
+    by_pest: dict[tuple[str, str], dict[Key, list[Series]]] = defaultdict(dict)
+    here = past.places[0].id if len(past.places) == 1 else known.units[0].id
+    for s in sorted(sample, key=lambda s: s.on):
+        key = replace(s.key, unit_id=here)
+        by_pest[key.taxon, key.method].setdefault(key, []).append(s)
+    found = [
+        _pest(known, past, sample, sorted(stages.items(), key=lambda kept: _first(kept, states)))
+        for stages in by_pest.values()
+    ]
+    last = len(ORDER)
+    shown = [course for course in found if any(stage.points for stage in course.stages)]
+    yield from sorted(shown, key=lambda c: states.get(c.stages[0].key, last))
+
+
+def _first(kept: tuple[Key, list[Series]], states: Mapping[Key, int]) -> tuple[int, str]:
+    return states.get(kept[0], len(ORDER)), kept[0].stage
+
+
+def _pest(
+    known: Gathered,
+    past: _Past,
+    sample: Sequence[Series],
+    stages: Sequence[tuple[Key, list[Series]]],
+) -> PestCourse:
+    """The stages of one pest by one method, in the quantity that the newest count is in."""
+    per = max((series[-1] for _, series in stages), key=lambda s: s.on).per
+    since = _since(known.day)
+    held = tuple(
+        StageCourse(
+            key=key,
+            points=points_of(known, [s for s in series if s.per == per and s.on >= since], sample),
+            steps=tuple(_steps(known, past, replace(series[-1], key=key))),
+        )
+        for key, series in stages
+    )
+    return PestCourse(stages[0][0].taxon, stages[0][0].method, per, held)
+
+
+def _steps(known: Gathered, past: _Past, series: Series) -> Iterator[Step]:
+    """The rule on each day on which a phase or a threshold began, repeats left out."""
+    since = _since(known.day)
+    begun = {p.from_on for p in past.phases} | {t.from_on for t in past.begun}
+    days = [since, *sorted(on for on in begun if since < on <= known.day)]
+    steps = [Step(on, _rule(known, past, series, on)) for on in days]
+    yield from steps[:1]
+    yield from (b for a, b in pairwise(steps) if _said(a.rule) != _said(b.rule))
+
+
+def _rule(known: Gathered, past: _Past, series: Series, on: dt.date) -> InForce | None:
+    place = next((p for p in past.places if p.alive_on(on)), None)
+    if place is None:
+        return None
+    then = replace(
+        known,
+        units=past.places,
+        plantings=queries.standing_on(past.phases, on),
+        thresholds=queries.latest(past.begun, on),
+    )
+    return in_force(then, replace(series, key=replace(series.key, unit_id=place.id), on=on))[0]
+
+
+def _said(rule: InForce | None) -> tuple[object, ...]:
+    return () if rule is None else (rule.threshold.id, rule.crop)
+
+
+def _flags(markings: Sequence[queries.Marking], zone: ZoneInfo) -> Iterator[FlagOf]:
+    """Each flag once with its newest mark, those that stand first."""
+    newest = {m.id: m for m in markings}
+    for m in sorted(newest.values(), key=lambda m: m.mark == CLEARED):
+        on = None if m.at is None else m.at.astimezone(zone).date()
+        yield FlagOf(m.colour, m.reason, m.position, m.mark, on, m.by)
+
+
+def _degrees(readings: Sequence[queries.Degrees], zone: ZoneInfo) -> Iterator[DayDegrees]:
+    """The lowest and highest of each local day, whatever the readings' spacing."""
+    days: dict[dt.date, list[queries.Degrees]] = defaultdict(list)
+    for reading in readings:
+        days[reading.at.astimezone(zone).date()].append(reading)
+    for on, of_day in sorted(days.items()):
+        yield DayDegrees(on, min(r.low_c for r in of_day), max(r.high_c for r in of_day))
