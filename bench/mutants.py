@@ -82,7 +82,7 @@ TARGETS = {
         [
             f"tests/records/sheets/test_{name}.py"
             for name in (
-                *("values", "dates", "units", "tables", "names"),
+                *("values", "words_beside_numbers", "dates", "numbers", "units", "tables", "names"),
                 *("sheets_with_a_truth", "workbooks"),
             )
         ],

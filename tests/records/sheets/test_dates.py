@@ -16,6 +16,7 @@ from benchwalk.records.sheets.dates import (
     median_year,
     order_of,
     parts,
+    serial,
 )
 from tests.records.sheets.small_sheet import on
 
@@ -350,3 +351,106 @@ def test_bad_dates_of_a_sheet_are_refused_each_with_its_reason():
         ("", "missing_date"),
         ("soon", "impossible_date"),
     ]
+
+
+# the names of months and days, long and short, as people write them: common practice, no source
+MONTH_NAMES = """jan january ene enero januar jänner
+feb february febrero februar
+mar march marzo mär märz mrz
+apr april abr abril
+may mayo mai
+jun june junio juni
+jul july julio juli
+aug august ago agosto
+sep sept september septiembre
+oct october octubre okt oktober
+nov november noviembre
+dec december dic diciembre dez dezember"""
+DAY_NAMES = """monday mon mo lunes lun montag
+tuesday tues tue tu martes dienstag di
+wednesday wed we miércoles miercoles mié mie mittwoch mi
+thursday thurs thur thu th jueves jue donnerstag do
+friday fri fr viernes vie freitag
+saturday sat sa sábado sabado sáb sab samstag sonnabend
+sunday sun su domingo dom sonntag so"""
+
+
+def each(names):
+    lines = names.splitlines()
+    return [(word, n) for n, line in enumerate(lines, start=1) for word in line.split()]
+
+
+@pytest.mark.parametrize(("word", "month"), each(MONTH_NAMES))
+def test_every_name_of_a_month_is_that_month_in_three_languages(word, month):
+    on = dt.date(2024, month, 7)
+    for written in (f"7 {word} 2024", f"{word.upper()} 7, 2024", f"7-{word}-24", f"7. {word}. 24"):
+        assert day(written, None) == Day(on)
+
+
+@pytest.mark.parametrize(("word", "number"), each(DAY_NAMES))
+def test_every_name_of_a_weekday_is_that_day_and_no_other(word, number):
+    monday = dt.date(2024, 5, 6)  # by hand: 2024-01-01 was a Monday, 18 weeks before
+    for away in range(7):
+        on = monday + dt.timedelta(days=away)
+        right = Day(on) if away == number - 1 else Day(None, "date_contradicts_week")
+        assert day(f"{word.title()}, {on:%d.%m.%Y}", None) == right
+        assert day(f"{word} {on}", None) == right
+
+
+@pytest.mark.parametrize(
+    "word", ["week", "Wk", "semana", "sem", "Woche", "KW", "W", "wk.", "Sem.", "kw."]
+)
+def test_a_week_by_any_of_its_names_is_its_monday(word):
+    """Published: ISO 8601: week 1 holds the first Thursday of the year; 2024-W19 is from 6 May."""
+    for written in (f"2024 {word} 19", f"2024-{word}19", f"{word} 19/2024", f"{word}19, 2024"):
+        assert parts(written) == dt.date(2024, 5, 6)
+    assert parts(f"{word} 19") is None
+    assert parts(f"{word} 19", 2024) == dt.date(2024, 5, 6)
+    assert parts(f"{word} 54", 2024) == "impossible_date"
+
+
+@pytest.mark.parametrize(
+    ("written", "year"), [("68", 2068), ("69", 1969), ("00", 2000), ("99", 1999), ("24", 2024)]
+)
+def test_two_digits_of_a_year_are_those_of_posix(written, year):
+    """Published: POSIX.1-2017, strptime, %y: 69 to 99 are 1969 to 1999, 00 to 68 are 2000 on."""
+    assert parts(f"7.5.{written}") == dt.date(year, 5, 7)
+    assert parts(f"May 7, {written}") == dt.date(year, 5, 7)
+
+
+@pytest.mark.parametrize(("year", "reason"), [(1979, 1), (1980, 0), (2099, 0), (2100, 1)])
+def test_years_that_no_sheet_has_are_out_of_range(year, reason):
+    assert day(f"{year}-05-07", None).reason == (None, "date_out_of_range")[reason]
+
+
+@pytest.mark.parametrize(("away", "reason"), [(5, None), (6, "date_out_of_range")])
+@pytest.mark.parametrize("side", [-1, 1])
+def test_a_year_far_from_that_of_most_dates_is_out_of_range(away, reason, side):
+    assert day(f"{2024 + side * away}-05-07", None, 2024).reason == reason
+
+
+@pytest.mark.parametrize(
+    ("text", "on"),
+    [
+        ("29221", dt.date(1980, 1, 1)),
+        ("29220", None),
+        ("73050", dt.date(2099, 12, 31)),
+        ("73051", None),
+        ("45418.75", dt.date(2024, 5, 6)),
+        ("4541", None),
+        ("045418", None),
+        ("454180", None),
+    ],
+)
+def test_a_number_is_a_day_only_from_1980_to_2099(text, on):
+    """By hand: 45292 is 2024-01-01, 44 years of which 11 are leap years after 1980-01-01."""
+    assert serial(text) == on
+
+
+@pytest.mark.parametrize(
+    "clock",
+    [" 8:05", "T08:05:30", " 08:05:30.5", " 8:05 AM", " 8:05 p.m.", "T08:05Z", " 08:05+02:00"],
+)
+def test_a_time_behind_a_date_is_left_out(clock):
+    assert day(f"2024-05-07{clock}", None) == Day(MAY_7)
+    assert day(f"7.5.2024{clock}", None) == Day(MAY_7)

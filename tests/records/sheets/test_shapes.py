@@ -1,10 +1,7 @@
 """Shapes of sheets: what stands where, and that nothing of them is lost without a word."""
 
-import datetime as dt
-
 import pytest
 
-from benchwalk.records.sheets.found import SheetRefused
 from benchwalk.records.sheets.reading import read_rows
 from benchwalk.records.sheets.table import table_of
 

@@ -421,7 +421,9 @@ def test_the_decimal_mark_is_a_comma_only_where_measured_columns_use_it_alone(ce
     assert marks(cells) == mark
 
 
-@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", " ="])
+@pytest.mark.parametrize(
+    "start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", " ="]
+)
 def test_text_that_a_spreadsheet_would_run_is_hostile(start):
     assert hostile(start + "1+1")
     assert not hostile("1" + start)

@@ -76,7 +76,11 @@ def _infested(said: Said, stage: str, plants: int | None) -> Taken:
 def mean_taken(raw: str, decimal: str, stage: str, method: str) -> Taken:
     """A mean: a number with or without decimals, or a word for none; nothing else is one."""
     text = plain(raw)
-    if re.fullmatch(rf"[0-9]{{1,9}}({re.escape(decimal)}[0-9]+)?", text):
+    mark, thousands = re.escape(decimal), r"\." if decimal == "," else ","
+    # a mark of thousands leaves no doubt where decimals stand behind it
+    if re.fullmatch(rf"[1-9][0-9]{{0,2}}(?:{thousands}[0-9]{{3}})+{mark}[0-9]+", text):
+        text = re.sub(thousands, "", text)
+    if re.fullmatch(rf"[0-9]{{1,9}}({mark}[0-9]+)?", text):
         return Taken(stage, method, "density", float(text.replace(decimal, ".")))
     if means(text) in ("zero", "clean"):
         return Taken(stage, method, "density", 0.0)
