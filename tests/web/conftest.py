@@ -1,22 +1,40 @@
-"""The page of the summary built by hand, served on a free port of the loopback interface."""
+"""The pages over HTTP and in Chromium, and a browser signed in for each role.
+
+Two things are served: a summary built by hand (``served``, ``address``, ``client``), and the demo
+operation from its records (``demo_address``, ``signed_in``).
+"""
 
 from __future__ import annotations
 
+import re
 import shutil
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+import uuid
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import httpx
 import pytest
+import sqlalchemy as sa
 import uvicorn
+from fastapi import FastAPI
 from playwright.sync_api import Browser, sync_playwright
 
-from benchwalk.web import create_app
-from benchwalk.web.app import Load
+import benchwalk.records as r
+from benchwalk import demo
+from benchwalk.records.accounts import people, signing_in
+from benchwalk.records.database import migrate, open_database, writing
+from benchwalk.records.setup import set_up
+from benchwalk.summarise import Summary
+from benchwalk.web import Served, create_app
+from benchwalk.web.base import COOKIE, QUERIES_MOST
+from benchwalk.web.counted import HEADER
 from tests.report.a_summary import a_summary
 
+ROLES = list(people.ROLES)
 STARTED_WITHIN_S = 20.0
 CHROMIUM = [
     "--no-sandbox",  # the tests may run as root
@@ -30,9 +48,9 @@ CHROMIUM = [
 
 
 @contextmanager
-def served(load: Load) -> Iterator[str]:
+def listening(app: FastAPI) -> Iterator[str]:
     """The address of an app that is listening while the block runs."""
-    config = uvicorn.Config(create_app(load), host="127.0.0.1", port=0, log_level="warning")
+    config = uvicorn.Config(app, host="127.0.0.1", port=0, log_level="warning")
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
@@ -44,6 +62,51 @@ def served(load: Load) -> Iterator[str]:
     yield f"http://127.0.0.1:{port}"
     server.should_exit = True
     thread.join()
+
+
+def person_of_role(engine: sa.Engine, operation: int, role: str) -> uuid.UUID:
+    """Somebody of a role, added where nobody has it."""
+    with writing(engine, operation) as s:
+        held = s.scalars(sa.select(r.Person.id).where(r.Person.role == role)).first()
+        return held or people.add_person(s, f"the {role}", role, f"{role}@here")
+
+
+def token_of(engine: sa.Engine, operation: int, role: str = "manager") -> str:
+    """The token of somebody of a role who is signed in now."""
+    person = person_of_role(engine, operation, role)
+    with writing(engine, operation) as s:
+        return signing_in.begin(s, person, browser="a test", source=None)
+
+
+class SignedIn:
+    """An app as a browser meets it that is signed in already: requests without a cookie get one."""
+
+    def __init__(self, app: FastAPI, token: str) -> None:
+        self.app, self.cookie = app, f"{COOKIE}={token}".encode()
+
+    async def __call__(self, scope, receive, send) -> None:
+        if scope["type"] == "http" and b"cookie" not in dict(scope["headers"]):
+            scope = scope | {"headers": [*scope["headers"], (b"cookie", self.cookie)]}
+        await self.app(scope, receive, send)
+
+
+@contextmanager
+def an_empty_operation(folder: Path) -> Iterator[tuple[sa.Engine, int]]:
+    engine = open_database(f"sqlite:///{folder / 'benchwalk.sqlite'}")
+    migrate(engine)
+    yield engine, set_up(engine, "Any nursery", "UTC").operation
+    engine.dispose()
+
+
+@contextmanager
+def served(summary: Callable[[], Summary | None]) -> Iterator[str]:
+    """A summary built by hand, shown to a grower who is signed in."""
+    with ExitStack() as held:
+        folder = Path(held.enter_context(TemporaryDirectory()))
+        engine, operation = held.enter_context(an_empty_operation(folder))
+        app = create_app(Served(engine, operation, summary=lambda _: summary()))
+        token = token_of(engine, operation, "grower")
+        yield held.enter_context(listening(SignedIn(app, token)))
 
 
 @pytest.fixture(scope="session")
@@ -60,16 +123,93 @@ def empty_address() -> Iterator[str]:
         yield url
 
 
+def within_the_limit(answer: httpx.Response) -> None:
+    """No page sends more queries than it may; an answer that does not count is none of ours."""
+    sent = int(answer.headers[HEADER])
+    assert sent <= QUERIES_MOST, f"{answer.request.url}: {sent} queries, at most {QUERIES_MOST}"
+
+
+@contextmanager
+def asking(url: str, token: str | None = None, **kw) -> Iterator[httpx.Client]:
+    """A browser of the test, signed in where it has a token; it says where its forms come from."""
+    with httpx.Client(base_url=url, trust_env=False, **kw) as client:
+        client.headers["sec-fetch-site"] = "same-origin"
+        client.event_hooks["response"] = [within_the_limit]
+        if token is not None:
+            client.cookies.set(COOKIE, token)
+        yield client
+
+
 @pytest.fixture
 def client(address: str) -> Iterator[httpx.Client]:
-    with httpx.Client(base_url=address, trust_env=False) as asking:
-        yield asking
+    with asking(address) as signed:
+        yield signed
 
 
 @pytest.fixture
 def empty(empty_address: str) -> Iterator[httpx.Client]:
-    with httpx.Client(base_url=empty_address, trust_env=False) as asking:
-        yield asking
+    with asking(empty_address) as signed:
+        yield signed
+
+
+@pytest.fixture(scope="session")
+def demo_operation(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[sa.Engine, int]]:
+    """The demo, built once a run; pages that read leave it as it is."""
+    with demo.ready(tmp_path_factory.mktemp("demo")) as held:
+        yield held
+
+
+SCOPED = {t.name for t in r.Base.metadata.sorted_tables if "operation_id" in t.c}
+FROM = re.compile(r"\b(?:FROM|JOIN|UPDATE|INTO)\s+\"?(\w+)", re.IGNORECASE)
+
+
+def leaves_the_operation(statement: str) -> bool:
+    """Whether a statement touches a table of operations without saying which operation."""
+    touched = {name.lower() for name in FROM.findall(statement)} & SCOPED
+    return bool(touched) and "operation_id" not in _after_columns(statement)
+
+
+def _after_columns(statement: str) -> str:
+    """From WHERE on, since a list of columns names operation_id too; all of an INSERT."""
+    if statement.lstrip().upper().startswith("INSERT"):
+        return statement
+    where = re.search(r"\bWHERE\b", statement, re.IGNORECASE)
+    return statement[where.start() :] if where else ""
+
+
+@contextmanager
+def kept_to_its_operation(engine: sa.Engine) -> Iterator[list[str]]:
+    """Fails when a statement sent meanwhile does not say of which operation it reads."""
+    astray: list[str] = []
+
+    def read(_, __, statement, *___):
+        if leaves_the_operation(statement):
+            astray.append(statement)
+
+    sa.event.listen(engine, "before_cursor_execute", read)
+    yield astray
+    sa.event.remove(engine, "before_cursor_execute", read)
+    assert astray == [], f"a query without its operation: {astray[0]}"
+
+
+@pytest.fixture(scope="session")
+def demo_address(demo_operation: tuple[sa.Engine, int]) -> Iterator[str]:
+    engine, operation = demo_operation
+    with kept_to_its_operation(engine), listening(create_app(Served(engine, operation))) as url:
+        yield url
+
+
+@pytest.fixture(scope="session")
+def demo_tokens(demo_operation: tuple[sa.Engine, int]) -> dict[str, str]:
+    """A token of somebody signed in, by role."""
+    return {role: token_of(*demo_operation, role) for role in ROLES}
+
+
+@pytest.fixture
+def signed_in(demo_address, demo_tokens) -> Iterator[Callable[[str], httpx.Client]]:
+    """``signed_in("grower").get("/")``: a browser on the demo, signed in by role."""
+    with ExitStack() as held:
+        yield lambda role: held.enter_context(asking(demo_address, demo_tokens[role]))
 
 
 @pytest.fixture(scope="session")

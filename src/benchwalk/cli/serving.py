@@ -14,9 +14,10 @@ from benchwalk.cli.app import Data, Lang, Language, app, opened, stop, told
 if TYPE_CHECKING:
     from socket import socket as Socket  # noqa: N812 - a type, beside the value of that name
 
-    from benchwalk.summarise import Summary
+    from sqlalchemy import Engine
 
 Port = Annotated[int, typer.Option("--port", help="Port on this machine.")]
+GUIDE = "guide"  # who the demo is entered as: invented like the rest of it
 
 
 @app.command(epilog="Example: benchwalk serve --port 8753")
@@ -27,25 +28,41 @@ def serve(
     lang: Lang = Language.EN,
     data: Data = None,
 ) -> None:
-    """Show the week's summary as a page, on this machine only (loopback). Ctrl-C ends it."""
+    """Show the pages in a browser, on this machine only (loopback). Ctrl-C ends it.
+
+    The first time, a link is printed that makes the first account; for the demo, one that enters.
+    """
     import uvicorn
 
     from benchwalk import demo as nursery
-    from benchwalk.records.database import session
-    from benchwalk.summarise import summarise
-    from benchwalk.web import create_app
+    from benchwalk.web import Served, create_app
 
     with _loopback(port, lang) as socket:
         records = nursery.ready(data) if of_demo else opened(data)
         with records as (engine, operation):
-
-            def load() -> Summary | None:
-                with session(engine, operation) as s:
-                    return summarise(s)
-
-            typer.echo(f"http://127.0.0.1:{socket.getsockname()[1]}/")
-            settings = uvicorn.Config(create_app(load, locale=lang), log_level="warning")
+            where = f"http://127.0.0.1:{socket.getsockname()[1]}/"
+            typer.echo(where)
+            _say_the_way_in(engine, operation, where, lang, of_demo=of_demo)
+            shown = Served(engine, operation, locale=lang, data=data)
+            settings = uvicorn.Config(create_app(shown), log_level="warning", server_header=False)
             uvicorn.Server(settings).run(sockets=[socket])
+
+
+def _say_the_way_in(
+    engine: Engine, operation: int, where: str, lang: str, *, of_demo: bool
+) -> None:
+    """Print the link that is needed to come in, where one is: it works once and for a day."""
+    from benchwalk.records.accounts import links, people
+    from benchwalk.records.database import writing
+
+    with writing(engine, operation) as s:
+        if of_demo:
+            link, key = links.offer_entrance(s, people.guide(s, GUIDE)), "web.enter_link"
+        elif not people.anybody_signs_in(s):
+            link, key = links.make(s, "set_up"), "web.set_up_link"
+        else:
+            return
+    typer.echo(f"{say(key, lang)}\n{where}link/{link}")
 
 
 @contextmanager

@@ -1,5 +1,14 @@
 """The records: what was said (the ledger) and what holds now (every other table)."""
 
+from benchwalk.records.accounts.tables import (
+    AccountEvent,
+    Credential,
+    DeviceToken,
+    KnownBrowser,
+    Link,
+    Shift,
+    SignIn,
+)
 from benchwalk.records.base import Base, Line, Record, Scoped, uuid7
 from benchwalk.records.compared import Climate, ClimateLog, Target, Threshold
 from benchwalk.records.operations import Aside, Device, Ledger, Operation, Person
@@ -21,6 +30,7 @@ from benchwalk.records.treated import Application, Load, Treated
 from benchwalk.records.vocabulary import Crop, Method, Stage, Taxon
 
 __all__ = [
+    "AccountEvent",
     "AirSpace",
     "Application",
     "Aside",
@@ -28,15 +38,19 @@ __all__ = [
     "Card",
     "Climate",
     "ClimateLog",
+    "Credential",
     "Crop",
     "Device",
+    "DeviceToken",
     "Examined",
     "Fixture",
     "Flag",
     "House",
     "Identification",
+    "KnownBrowser",
     "Ledger",
     "Line",
+    "Link",
     "Load",
     "Method",
     "Movement",
@@ -48,7 +62,9 @@ __all__ = [
     "Record",
     "Route",
     "Scoped",
+    "Shift",
     "Sighting",
+    "SignIn",
     "Stage",
     "Station",
     "Tally",

@@ -71,6 +71,14 @@ RULES = [
         "ledger_kept", "ledger", "BEFORE", "UPDATE DELETE", "1 = 1", "the ledger is never changed"
     ),
     Rule(
+        "kept",
+        "account_event",
+        "BEFORE",
+        "UPDATE DELETE",
+        "1 = 1",
+        "what was done with accounts is never changed",
+    ),
+    Rule(
         "ledger_order",
         "ledger",
         "BEFORE",

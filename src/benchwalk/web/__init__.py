@@ -1,5 +1,6 @@
-"""The pages, for a browser on the same machine."""
+"""The pages, for a browser."""
 
 from benchwalk.web.app import LOOPBACK, create_app
+from benchwalk.web.base import Served
 
-__all__ = ["LOOPBACK", "create_app"]
+__all__ = ["LOOPBACK", "Served", "create_app"]

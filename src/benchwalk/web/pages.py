@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from functools import partial
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from babel import negotiate_locale
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -25,6 +27,7 @@ TEMPLATES = Environment(
     lstrip_blocks=True,
 )
 TEMPLATES.filters["capital"] = capital
+LANGUAGE = "benchwalk-lang"  # a cookie: no secret, and gone when the browser is closed
 NOT_LOOKED = Drawn(None, None, None, "not_looked", None)
 
 
@@ -36,7 +39,8 @@ def page(template: str, locale: str, *, status: int = 200, **shown: object) -> H
         strip=partial(_strip, locale),
         axis=Markup(axis(locale)),
         not_looked=NOT_LOOKED,
-        **shown,
+        number=_number,
+        **({"person": None, "navigation": (), "here": ""} | shown),
     )
     headers = HEADERS | {
         "Content-Language": locale,
@@ -47,10 +51,10 @@ def page(template: str, locale: str, *, status: int = 200, **shown: object) -> H
 
 
 def locale_of(request: Request, default: str) -> str:
-    """The language asked for in the address, else by the browser, else the default."""
-    asked = request.query_params.get("lang")
-    if asked in LOCALES:
-        return asked
+    """The language asked for in the address, else before, else by the browser, else the default."""
+    for asked in (request.query_params.get("lang"), request.cookies.get(LANGUAGE)):
+        if asked in LOCALES:
+            return asked
     accepted = _by_preference(request.headers.get("accept-language", ""))
     return negotiate_locale(accepted, LOCALES, sep="-") or default
 
@@ -72,6 +76,21 @@ def _weight(text: str) -> float:
 
 def _said(locale: str, key: str, **values: object) -> str:
     return say(key, locale, **values)
+
+
+def _number(key: str, text: object, href: str = "") -> Markup:
+    """A number by its key, the same as in ``--json``; with ``href``, a way to what it rests on."""
+    if href:
+        return Markup('<a class="n" data-key="{}" href="{}">{}</a>').format(key, href, text)
+    return Markup('<span class="n" data-key="{}">{}</span>').format(key, text)
+
+
+def moment(at: dt.datetime, zone: ZoneInfo) -> str:
+    """An instant on the operation's clock: year, month, day, hour and minute (ISO 8601)."""
+    return at.astimezone(zone).strftime("%Y-%m-%d %H:%M")
+
+
+TEMPLATES.filters["moment"] = moment
 
 
 def _strip(locale: str, drawn: Drawn) -> Markup:
