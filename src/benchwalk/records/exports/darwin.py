@@ -6,7 +6,8 @@ for one at which nothing was found; those places are listed in a file of their o
 archive. What was looked for in an event is its scope (Humboldt Extension); an absence is said for
 that scope and no further.
 
-Made for people outside: no name of a person, no free text but the names of places.
+Made for people outside: nothing that somebody typed but the names of places and why a place was
+not looked at, and in those no name of a person.
 
 Terms: Darwin Core (dwc.tdwg.org/list) and Humboldt Extension for Ecological Inventories
 (eco.tdwg.org/list). The archive: Darwin Core Text Guide (dwc.tdwg.org/text).
@@ -28,6 +29,7 @@ from sqlalchemy.orm import Session
 from benchwalk.records.exports.cells import cell
 from benchwalk.records.exports.count import ABSENT, FOUND, Count
 from benchwalk.records.exports.counts import counts
+from benchwalk.records.exports.names import Mask, masking
 from benchwalk.records.exports.scopes import Effort, Vocabulary, effort_of, scope_of, vocabulary
 
 DWC, ECO = "http://rs.tdwg.org/dwc/terms/", "http://rs.tdwg.org/eco/terms/"
@@ -113,12 +115,13 @@ def write_darwin(session: Session, folder: Path, *, older_words: bool = False) -
         readers that know the older list only and take every other word for present.
     """
     words, known = OLDER_WORDS if older_words else NEW_WORDS, vocabulary(session)
+    mask = masking(session)
     with ExitStack() as stack:
         events, occurrences, scopes = (
             _writer(stack, folder / file.name, file.heading) for file in FILES
         )
         beside = _writer(stack, folder / BESIDE, NOT_AN_EVENT)
-        for visit, held in _visits(session):
+        for visit, held in _visits(session, mask):
             efforts = [count for count in held if count.looked not in ABSENT]
             beside.writerows(_beside(c) for c in held if c.looked in ABSENT)
             if efforts:
@@ -144,10 +147,16 @@ def _cells(said: Mapping[str, Any], terms: Iterable[str]) -> list[str]:
     return [cell(said.get(term)) for term in terms]
 
 
-def _visits(session: Session) -> Iterator[tuple[str, list[Count]]]:
-    """The rows of one unit on one walk, together."""
+def _visits(session: Session, mask: Mask) -> Iterator[tuple[str, list[Count]]]:
+    """The rows of one unit on one walk, together; no typed text in them names anybody."""
     for (walk, unit), held in groupby(counts(session), key=lambda c: (c.walk_id, c.unit_id)):
-        yield f"{walk}:{unit}", list(held)
+        yield f"{walk}:{unit}", [_unnamed(count, mask) for count in held]
+
+
+def _unnamed(count: Count, mask: Mask) -> Count:
+    typed = (count.house, count.unit, count.reason)
+    house, unit, reason = (None if text is None else mask(text) for text in typed)
+    return count._replace(house=house, unit=unit, reason=reason)
 
 
 def _beside(count: Count) -> list[str]:
@@ -191,18 +200,23 @@ def _scope(effort: Effort, known: Vocabulary) -> dict[str, Any]:
         "eventID": effort.id,
         "inventoryTypes": "restrictedSearch",
         "protocolNames": effort.protocol,
-        "targetTaxonomicScope": " | ".join(known.name(taxon) for taxon, _ in effort.scope_taxa),
+        "targetTaxonomicScope": _list(known.name(taxon) for taxon, _ in effort.scope_taxa),
         "isTaxonomicScopeFullyReported": True if effort.scope else None,
-        "targetLifeStageScope": " | ".join(effort.scope_stages),
+        "targetLifeStageScope": _list(effort.scope_stages),
         "isLifeStageScopeFullyReported": True if effort.scope else None,
         "isAbsenceReported": bool(none),
-        "absentTaxa": " | ".join(known.name(taxon) for taxon in none),
+        "absentTaxa": _list(known.name(taxon) for taxon in none),
         "isAbundanceReported": any(c.number is not None for c in effort.tallies),
         "isSamplingEffortReported": effort.value is not None,
         "samplingEffortValue": effort.value,
         "samplingEffortUnit": effort.value_unit,
         "samplingPerformedBy": effort.first.scout,
     }
+
+
+def _list(parts: Iterable[str]) -> str | None:
+    """Several values in one cell, as the standard recommends; each once."""
+    return " | ".join(dict.fromkeys(parts)) or None
 
 
 def _occurrence(

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import json
 import re
-import unicodedata
 import uuid
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from functools import cache
 from pathlib import Path
@@ -24,11 +23,10 @@ from benchwalk.catalogue import Refusal
 from benchwalk.records.base import Line
 from benchwalk.records.exports.full import ledger_rows
 from benchwalk.records.exports.moment import streamed
+from benchwalk.records.exports.names import Mask, masking, pattern_of, simple
 from benchwalk.records.exports.tables import Described, Field, described
 from benchwalk.records.ledger import canonical
 from benchwalk.records.operations import Aside, Device, Ledger, Person
-
-SHORTEST = 3  # own choice: letters of a part of a name that is looked for by itself
 
 
 @dataclass(frozen=True)
@@ -71,22 +69,6 @@ def person_of(session: Session, words: str) -> Person:
         key = "leave.refused.many" if found else "leave.refused.nobody"
         raise Refusal(key, given=words, known=known)
     return found[0]
-
-
-def simple(text: str) -> str:
-    """A text without case and accents, as names are compared."""
-    parted = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(c for c in parted if not unicodedata.combining(c)).strip()
-
-
-def pattern_of(*names: str) -> re.Pattern[str] | None:
-    """Finds whole names, and parts of three letters and more, in texts made `simple`."""
-    words = {simple(name) for name in names}
-    words |= {part for name in words for part in name.split() if len(part) >= SHORTEST}
-    longest_first = sorted(filter(None, words), key=lambda w: (-len(w), w))
-    if not longest_first:
-        return None
-    return re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, longest_first))})(?!\w)")
 
 
 def mentions(session: Session, name: str) -> Iterator[Mention]:
@@ -157,7 +139,7 @@ def write_person(session: Session, person: Person, folder: Path) -> int:
     who = {"id": str(person.id), "pseudonym": person.pseudonym, "role": person.role}
     text = json.dumps(who | {"name": person.name}, ensure_ascii=False, indent=1)
     (folder / "person.json").write_text(text + "\n", encoding="utf-8")
-    count, mask = 0, _mask(session, person)
+    count, mask = 0, masking(session, but=person)
     with (folder / "said.jsonl").open("w", encoding="utf-8", newline="\n") as file:
         for row in _of_person(session, str(person.id)):
             file.write(canonical(_masked(row, mask)) + "\n")
@@ -172,47 +154,6 @@ def _of_person(session: Session, person: str) -> Iterator[dict[str, Any]]:
         mine = person in (row["by_id"], row["typed_by_id"]) or person in row["body"]
         if mine or json.loads(row["body"]).get("walk_id") in walks:
             yield row
-
-
-Mask = Callable[[str], str]
-
-
-def _mask(session: Session, person: Person) -> Mask:
-    """Puts a pseudonym where a text names somebody else."""
-    others = [
-        (pattern_of(other.name), f"[{other.pseudonym}]")
-        for other in session.scalars(select(Person).where(Person.id != person.id))
-        if other.name
-    ]
-    own = pattern_of(person.name or "")
-
-    def masked(text: str) -> str:
-        for pattern, pseudonym in others:
-            if pattern is not None:
-                text = _replaced(text, pattern, pseudonym, own)
-        return text
-
-    return masked
-
-
-def _replaced(text: str, pattern: re.Pattern[str], by: str, own: re.Pattern[str] | None) -> str:
-    """A text with what a pattern finds replaced, found letter by letter in the text as it was."""
-    letters = [(_simple_letter(c), n) for n, c in enumerate(text)]
-    flat = "".join(part for part, _ in letters)
-    places = [n for part, n in letters for _ in part]
-    out, last = [], 0
-    for found in pattern.finditer(flat):
-        start, stop = places[found.start()], places[found.end() - 1] + 1
-        if start >= last and not (own is not None and own.fullmatch(found[0])):
-            out += [text[last:start], by]
-            last = stop
-    return "".join([*out, text[last:]])
-
-
-def _simple_letter(letter: str) -> str:
-    """One letter without case and accents; several for one that parts into several."""
-    parted = unicodedata.normalize("NFKD", letter.casefold())
-    return "".join(c for c in parted if not unicodedata.combining(c))
 
 
 def _masked(row: dict[str, Any], mask: Mask) -> dict[str, Any]:

@@ -34,7 +34,9 @@ class Vocabulary:
         return self.scientific.get(taxon, taxon)
 
     def quantity(self, count: Count) -> tuple[float | int | None, str | None]:
-        """A number that is no count of individuals: a lower bound, or a mean."""
+        """How many there were, and what that number is: a count, a lower bound, or a mean."""
+        if count.how == "counted":
+            return count.number, "individuals"
         if count.how == "at_least":
             return count.number, "individuals, at least"
         if count.how == "density":
