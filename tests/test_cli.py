@@ -6,7 +6,7 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
-from urllib.request import urlopen
+from urllib.request import HTTPCookieProcessor, build_opener
 
 import pytest
 import sqlalchemy as sa
@@ -314,7 +314,8 @@ def test_the_page_is_served_on_loopback_and_shows_the_demo(tmp_path):
     try:
         where = served.stdout.readline().strip()
         assert where.startswith("http://127.0.0.1:")
-        page = urlopen(f"{where}?lang=es").read().decode("utf-8")
+        link = [served.stdout.readline().strip() for _ in range(2)][1]
+        page = _entered(where, link)
         port = int(where.rstrip("/").rsplit(":", 1)[1])
         taken = CliRunner().invoke(
             app, ["serve", "--demo", "--port", str(port), "--data", str(tmp_path)]
@@ -327,6 +328,15 @@ def test_the_page_is_served_on_loopback_and_shows_the_demo(tmp_path):
     assert "Demo nursery (invented)" in page
     assert taken.exit_code == 1
     assert f"port {port} of this machine is not free" in taken.output
+
+
+def _entered(where, link):
+    """The week in Spanish, as a browser gets it that opens the printed link and presses its key."""
+    browser = build_opener(HTTPCookieProcessor())
+    browser.addheaders = [("Sec-Fetch-Site", "same-origin")]
+    assert "/enter" in browser.open(link).read().decode("utf-8")
+    browser.open(f"{link}/enter", data=b"")
+    return browser.open(f"{where}?lang=es").read().decode("utf-8")
 
 
 def test_a_refusal_is_said_in_the_language_asked_for(cli):

@@ -191,11 +191,6 @@ def test_a_summary_that_cannot_be_read_is_a_page_in_words_and_the_fault_is_logge
     assert "the disk is gone" in caplog.text
 
 
-def test_ready_says_the_newest_day_walked_or_that_there_is_none(client, empty):
-    assert client.get("/health/ready").json() == {"ready": True, "newest_walk_on": "2026-05-07"}
-    assert empty.get("/health/ready").json() == {"ready": True, "newest_walk_on": None}
-
-
 def test_no_description_of_the_interface_is_served(client):
     for path in ("/docs", "/redoc", "/openapi.json"):
         assert client.get(path).status_code == 404

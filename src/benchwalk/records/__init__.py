@@ -2,6 +2,7 @@
 
 from benchwalk.records.accounts.tables import (
     AccountEvent,
+    Canary,
     Credential,
     DeviceToken,
     KnownBrowser,
@@ -34,6 +35,7 @@ __all__ = [
     "AirSpace",
     "Application",
     "Aside",
+    "Canary",
     "Base",
     "Card",
     "Climate",

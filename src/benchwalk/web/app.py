@@ -35,6 +35,7 @@ def create_app(served: Served, *, hosts: Sequence[str] = LOOPBACK) -> FastAPI:
         dependencies=[Depends(admitted)],
     )
     app.state.served = served
+    app.state.ready = health.Ready(served)
     counted.count(served.engine)
     for router in ROUTERS:
         app.include_router(router)

@@ -29,8 +29,8 @@
    href) }}``: the key becomes ``data-key``, the same in the pages and in ``--json``, and ``href``
    leads to the looks behind it. Forms are plain ``<form method="post">``: the same-origin rule in
    ``guard.py`` protects them, no hidden token is needed.
-6. A page reads and records without JavaScript. htmx (``/static/vendor/htmx.js``, loaded by
-   ``base.html``) only saves a reload: ``hx-get``, ``hx-target``, ``hx-select`` as attributes; no
+6. A page reads and records without JavaScript. htmx (``{% block scripts %}{% include
+   "htmx.html" %}{% endblock %}``) only saves a reload: ``hx-get``, ``hx-target``, ``hx-select``; no
    ``hx-on``, no ``hx-vals='js:'``, no ``on...=``, no ``style=``: the policy refuses them, and a
    test reads every template. Own scripts are files in ``static/``, loaded with
    ``<script type="module" src="/static/NAME.js">`` in ``{% block scripts %}``.
@@ -86,15 +86,23 @@ class NotAllowed(Exception):  # noqa: N818 - reads as what it says
     """The route has no row in the table, or the row does not name this role."""
 
 
+def _never() -> dt.datetime | None:
+    return None
+
+
 @dataclass(frozen=True)
 class Served:
-    """What one server serves: an operation of a database, and how it was started."""
+    """What one server serves: an operation of a database, and how it was started.
+
+    ``last_proven`` says when a copy of the records was last proved by restoring it.
+    """
 
     engine: Engine
     operation: int
     locale: str = "en"
     data: Path | None = None
     summary: Callable[[Ledgered], Summary | None] = summarise
+    last_proven: Callable[[], dt.datetime | None] = _never
     limits: Limits = field(default_factory=Limits)
 
     @cached_property

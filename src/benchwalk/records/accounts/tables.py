@@ -124,3 +124,10 @@ class AccountEvent(Scoped, Base):
         ref("device_id", "device"),
         Index("ix_account_event_person", "operation_id", "person_id", "n"),
     )
+
+
+class Canary(Scoped, Base):
+    """A word written only to be read again: whether the records take anything in."""
+
+    __tablename__ = "canary"
+    said_at: Mapped[dt.datetime]

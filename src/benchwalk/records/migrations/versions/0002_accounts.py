@@ -13,7 +13,8 @@ revision = "0002"
 down_revision = "0001"
 
 TABLES = (
-    "account_event", "credential", "device_token", "known_browser", "link", "shift", "sign_in"
+    "account_event", "canary", "credential", "device_token", "known_browser", "link", "shift",
+    "sign_in",
 )
 KEPT = "what was done with accounts is never changed"
 
@@ -36,6 +37,12 @@ def upgrade() -> None:
     sa.PrimaryKeyConstraint('operation_id', 'n', name=op.f('pk_account_event'))
     )
     op.create_index('ix_account_event_person', 'account_event', ['operation_id', 'person_id', 'n'], unique=False)
+    op.create_table('canary',
+    sa.Column('operation_id', sa.SmallInteger(), nullable=False),
+    sa.Column('said_at', Utc(), nullable=False),
+    sa.ForeignKeyConstraint(['operation_id'], ['operation.id'], name=op.f('fk_canary_operation_id')),
+    sa.PrimaryKeyConstraint('operation_id', name=op.f('pk_canary'))
+    )
     op.create_table('credential',
     sa.Column('operation_id', sa.SmallInteger(), nullable=False),
     sa.Column('person_id', Uid(), nullable=False),
