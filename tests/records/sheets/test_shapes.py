@@ -1,7 +1,10 @@
 """Shapes of sheets: what stands where, and that nothing of them is lost without a word."""
 
+import datetime as dt
+
 import pytest
 
+from benchwalk.records.sheets.found import SheetRefused
 from benchwalk.records.sheets.reading import read_rows
 from benchwalk.records.sheets.table import table_of
 
@@ -49,3 +52,94 @@ def test_an_answer_says_what_the_numbers_under_such_a_heading_count():
     rows = ("Date,Bench,Whitefly,Aphid hot spots", "2024-05-13,B1,2,7")
     reading = read(*rows, answers={"name:aphid hot spots": "aphid"})
     assert [(c.taxon, c.value) for c in reading.records] == [("whitefly", 2), ("aphid", 7)]
+
+
+def placed(reading):
+    """Each count by its row and heading, its place, and its number."""
+    return [(c.at.row, c.at.col, c.unit, c.plant or c.station, c.value) for c in reading.records]
+
+
+def test_plants_in_columns_are_a_count_for_each_plant_and_the_total_is_passed_over():
+    reading = read(
+        "Date,Bench,Pest,Stage,Plant 1,Plant 2,Plant 3,Total,Remarks",
+        "2024-05-13,B1,thrips,larvae,3,0,2,5,hot",
+        "2024-05-13,B1,aphids,,0,,1,1,",
+        "Total,,,,3,0,3,6,",
+    )
+    assert sorted(placed(reading)) == [
+        (2, "Plant 1", "B1", "1", 3),
+        (2, "Plant 2", "B1", "2", 0),
+        (2, "Plant 3", "B1", "3", 2),
+        (3, "Plant 1", "B1", "1", 0),
+        (3, "Plant 3", "B1", "3", 1),
+    ]
+    assert [(n.at.row, n.at.col) for n in reading.not_looked] == [(3, "Plant 2")]
+    assert [n.text for n in reading.notes] == ["hot"]
+    assert [(s.at.row, s.why) for s in reading.skips] == [(4, "totals")]
+    assert {c.plants for c in reading.records} == {1}
+
+
+def test_what_is_wrong_with_a_row_is_said_of_each_of_its_counts_once():
+    reading = read(
+        "Date,Bench,Pest,P1,P2",
+        "someday,B1,thrips,3,1",
+        "2024-05-13,B1,xyzzy,3,1",
+        "2024-05-13,B1,none,4,",
+    )
+    said = [(r.at.row, r.at.col, r.reason, r.because and r.because.col) for r in reading.rejects]
+    assert sorted(said) == [
+        (2, "P1", "impossible_date", "Date"),
+        (2, "P2", "impossible_date", "Date"),
+        (3, "P1", "unknown_pest", "Pest"),
+        (3, "P2", "unknown_pest", "Pest"),
+        (4, "P1", "unknown_pest", "Pest"),
+    ]
+    places = [at for at, _ in reading.ends]
+    assert len(places) == len(set(places))
+
+
+def test_cards_in_columns_are_a_count_for_each_card():
+    rows = ("Date,House,Pest,Card 1,Card 2,Avg", "2024-05-13,H1,thrips,12,4,8")
+    reading = read(*rows)
+    assert placed(reading) == [(2, "Card 1", "H1", "1", 12), (2, "Card 2", "H1", "2", 4)]
+    assert {(c.method, c.stage) for c in reading.records} == {("yellow_card", "adult")}
+
+
+def test_houses_in_columns_below_a_title_that_names_the_pest_and_the_card():
+    rows = ("Thrips on blue cards,,,", "Date,GH1,GH2,GH3", "2024-05-13,12,4,7", "2024-05-20,1,,0")
+    reading = read(*rows)
+    assert sorted(placed(reading)) == [
+        (3, "GH1", "GH1", None, 12),
+        (3, "GH2", "GH2", None, 4),
+        (3, "GH3", "GH3", None, 7),
+        (4, "GH1", "GH1", None, 1),
+        (4, "GH3", "GH3", None, 0),
+    ]
+    assert {(c.taxon, c.method, c.stage) for c in reading.records} == {
+        ("thrips", "blue_card", "adult")
+    }
+
+
+def test_a_title_that_names_two_pests_names_none():
+    with pytest.raises(SheetRefused, match="no row names a date and counts"):
+        read("Thrips and aphids,,", "Thrips,Aphids,", "Date,GH1,GH2", "2024-05-13,12,4")
+
+
+def test_columns_spread_over_two_things_are_not_taken_for_one():
+    with pytest.raises(SheetRefused, match="no row names a date and counts"):
+        read("Date,Pest,Card 1,Card 2,Plant 1,Plant 2", "2024-05-13,thrips,1,2,3,4")
+
+
+WEEKS = ("Bay 3,,,", "Pest,5/13/24,5/20/24,5/27/24", "Plants inspected,10,10,10")
+
+
+def test_plants_infested_under_weeks_are_no_new_row_of_days():
+    reading = read(*WEEKS, "Thrips,1,2,3", "Mystery bugs,1/10,2/10,3/10", "Aphids,4,5,6")
+    assert [(c.taxon, c.value) for c in reading.records if c.on == dt.date(2024, 5, 20)] == [
+        ("thrips", 2),
+        ("aphid", 5),
+    ]
+    assert {(r.at.row, r.reason, r.question) for r in reading.rejects} == {
+        (5, "unknown_pest", "name:Mystery bugs")
+    }
+    assert len(reading.rejects) == 3

@@ -26,6 +26,9 @@ class Block:
     added : columns that no heading has, said once in a title or the page's name: index -> place.
     year : of days without one, where the page's name says it.
     method : how it was counted, where a title or the page's name says it.
+    spread : the page's columns of counts of which this table has one; the tables of the others
+        share all its other columns.
+    pests : columns whose heading stood under a word for pests, whatever it says.
     """
 
     page: Page
@@ -40,6 +43,19 @@ class Block:
     method: str | None = None
     year: int | None = None
     number: int = 0
+    spread: tuple[int, ...] = ()
+    pests: frozenset[int] = frozenset()
+
+    def shares(self, index: int) -> bool:
+        """Whether a column stands in other tables too, or in none: said once for several cells."""
+        return index in self.added or (bool(self.spread) and self.columns[index] not in self.spread)
+
+    def left_to_first(self, number: int) -> bool:
+        """Whether a row without any count is told of by the first of several such tables."""
+        if not self.spread or self.spread[0] in self.columns:
+            return False
+        row = self.page.rows[self.lines[number - 1] - 1]
+        return not any(row[n].strip() for n in self.spread if n < len(row))
 
     def spot(self, number: int, index: int) -> Spot:
         """The page's row and column of a cell, by its row here (from 1) and its column."""

@@ -14,6 +14,13 @@ from benchwalk.records.sheets.headings import Meant, heading_key, listed
 from benchwalk.records.sheets.heads import Head, Heads
 from benchwalk.records.sheets.layout import Layout, layout_of
 from benchwalk.records.sheets.page import Page, Row, Spot, Table
+from benchwalk.records.sheets.spread import (
+    DERIVED,
+    NAMED_WHOLE,
+    pest_in,
+    spread_columns,
+    spread_over,
+)
 from benchwalk.records.sheets.titles import (
     Told,
     date_in,
@@ -196,7 +203,8 @@ class PageCut:
     ) -> list[tuple[Block, Layout]]:
         """The tables below a head: several where each of them is one, else all of it as one."""
         whole = Part(tuple(range(len(head.headings))))
-        for parts_ in (self._grouped(head), _side_by_side(head.headings), [whole]):
+        spread = self._spread(head, titles)
+        for parts_ in (self._grouped(head), _side_by_side(head.headings), [whole], spread):
             made = [self._block(head, end, part, _over(titles, part, parts_)) for part in parts_]
             if made and all(layout.usable for _, layout in made):
                 return made
@@ -221,10 +229,32 @@ class PageCut:
             for a, b in zip(starts, ends, strict=True)
         ]
 
+    def _spread(self, head: Head, titles: list[tuple[int, Row]]) -> list[Part]:
+        """Columns of counts that stand for a plant, card, house or unit each."""
+        found = spread_columns(head.headings)
+        if found is None:
+            return []
+        meaning, names = found
+        there = {listed(h) for h in head.headings}
+        if meaning in NAMED_WHOLE and "date" not in there:
+            return []  # units across of one walk: the rows may say how many plants of each
+        pest = {} if "pest" in there else pest_in(titles, self.own)
+        beside = [n for n, h in enumerate(head.headings) if n not in names]
+        beside = [n for n in beside if listed(head.headings[n]) != DERIVED]
+        once = [n for n in beside if listed(head.headings[n]) != "remarks"]
+        out: list[Part] = []
+        for column, name in names.items():
+            told = {meaning: Told(name, (head.last + 1, column)), **pest}
+            labels = once if out else beside
+            out.append(Part((*labels, column), told, tuple(names)))
+        return out
+
     def _stands_over(self, text: str, spot: Spot) -> dict[str, Told]:
         told = Told(tidy(text), spot)
         if self.heads.day(text):
             return {"date": told}
+        if (found := spread_over(text)) and found[0] not in NAMED_WHOLE:
+            return {found[0]: Told(found[1], spot)}
         return dict.fromkeys([m for m, _ in place_in(text)] or ["unit"], told)
 
     def _next(self, head: Head) -> Head | None:
@@ -263,16 +293,18 @@ class PageCut:
         body = rows[head.last + 1 : end]
         if len(part.columns) < len(head.headings):
             body = tuple(tuple(_cells(row, part.columns)) for row in body)
+        headings = tuple("Count" if n in part.spread else head.headings[n] for n in part.columns)
         block = Block(
             page=self.page,
             file=self.table.file,
             delimiter=self.table.delimiter or ",",
-            rows=(tuple(head.headings[n] for n in part.columns), *body),
+            rows=(headings, *body),
             lines=range(head.last + 1, end + 1),
             columns=part.columns,
             headed=head.headings,
             method=self._method(titles),
             year=self.year,
+            spread=part.spread,
         )
         block = self._with_said_once(block, titles, part.said)
         layout = layout_of(block, self.given, self.own)
@@ -341,10 +373,14 @@ class PageCut:
 
 @dataclass(frozen=True)
 class Part:
-    """Columns that are a table of their own, and what stands over them."""
+    """Columns that are a table of their own, and what stands over them.
+
+    ``spread`` are the columns of counts of which this table has one.
+    """
 
     columns: tuple[int, ...]
     said: Mapping[str, Told] = field(default_factory=dict)
+    spread: tuple[int, ...] = ()
 
 
 def _cells(row: Row, columns: Sequence[int]) -> Iterator[str]:

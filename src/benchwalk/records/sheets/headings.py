@@ -127,6 +127,14 @@ def tally_of(
     )
 
 
+def unknown_pest(heading: str, usual: str | None) -> Tally:
+    """A column of counts of something that no table names."""
+    how, colour_said = _how(usual)
+    return Tally(
+        heading.strip(), None, "any", how, colour_said, method_said=False, stage_said=False
+    )
+
+
 # fmt: off
 NOISE = frozenset([
     "no", "nr", "num", "number", "count", "counts", "counted", "found", "seen", "qty", "n",

@@ -10,10 +10,13 @@ from functools import cache
 from benchwalk.records.sheets.dates import heading_day
 from benchwalk.records.sheets.headings import Meant, heading_key, listed, tally_of
 from benchwalk.records.sheets.page import Row
+from benchwalk.records.sheets.spread import spread_columns
+from benchwalk.records.sheets.titles import place_in
 from benchwalk.records.sheets.words import means, tidy
 
 FIRST_ROWS = 20  # own choice: titles above the headings fill no more rows
 BARE_WEEK = re.compile("[1-9]|[1-4][0-9]|5[0-3]")
+FRACTION = re.compile(r"([0-9]{1,3}) ?/ ?([0-9]{1,3})")
 FEW = 3  # own choice: fewer known words than this can stand in a row of counts by chance
 
 
@@ -67,7 +70,9 @@ class Heads:
         return max(found, key=lambda h: (h.score, h.last > h.first, -h.first))
 
     def _head(self, first: int, last: int, headings: Row) -> Head:
-        return Head(first, last, headings, sum(self.known(c) for c in headings if c.strip()))
+        score = sum(self.known(c) for c in headings if c.strip())
+        spread = spread_columns(headings) if any(map(self.dated, headings)) else None
+        return Head(first, last, headings, score + (len(spread[1]) if spread else 0))
 
     def next(self, rows: Sequence[Row], start: int) -> Head | None:
         """The next row of headings below `start`: one that names a day and is mostly known."""
@@ -85,6 +90,8 @@ class Heads:
         """The next row from `start` on that is headed by days, with known words below its first."""
         for n in range(start, len(rows)):
             days = self._days(rows[n])
+            if days and start and _are_fractions(rows[n], days):
+                continue
             if days and any(self._names(row, days[0]) for row in rows[n + 1 : n + 41]):
                 return Head(n, n, rows[n], len(days), days)
         return None
@@ -119,6 +126,16 @@ class Heads:
         # "Aphids 3/12 5/12" are plants infested and no days
         counts = any(self.known(c) and listed(c) is None for c in row[: days[0]] if c.strip())
         return () if counts else days
+
+
+def _are_fractions(row: Row, days: Sequence[int]) -> bool:
+    """Whether a row below a head goes on with plants infested of as many: "x, 1/10, 2/10"."""
+    label = next((c for c in row[: days[0]] if c.strip()), "")
+    found = [FRACTION.fullmatch(row[n].strip()) for n in days]
+    told = [(int(f[1]), int(f[2])) for f in found if f]
+    of = {inspected for _, inspected in told}
+    free = bool(label) and listed(label) is None and not any(place_in(label))
+    return free and len(told) == len(days) and len(of) == 1 and all(n <= m for n, m in told)
 
 
 def put_together(upper: Row, lower: Row) -> Row:

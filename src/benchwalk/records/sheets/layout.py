@@ -20,6 +20,7 @@ from benchwalk.records.sheets.headings import (
     hold_days,
     listed,
     tally_of,
+    unknown_pest,
 )
 from benchwalk.records.sheets.words import fold
 from benchwalk.reference import stage_words, taxa
@@ -195,6 +196,8 @@ def _column(
     if meaning is not None or not heading.strip():
         return Column(index, heading, meaning or IGNORED)
     tally = tally_of(heading, own, cells, block.method)
+    if tally is None and index in block.pests and hold_counts(cells):
+        tally = unknown_pest(heading, block.method)
     return Column(index, heading, TALLY if tally else IGNORED, tally)
 
 

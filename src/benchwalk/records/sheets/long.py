@@ -102,7 +102,7 @@ class LongRows:
         context = line.context
         fault = context.fault_of(line.method)
         if line.said.value or line.said.how in ("present", "rejected"):
-            self.to.reject(self.sheet.at(context.row, self.pest), "unknown_pest", line.pest)
+            self._fault(context.row, self.pest, "unknown_pest")
         elif line.count.strip() and line.said.how == "not_looked":
             self._not_looked(line, line.place, line.count)
         elif fault is not None:
@@ -122,21 +122,23 @@ class LongRows:
                 )
             )
 
-    def _fault(self, number: int, column: Column, reason: str) -> None:
+    def _fault(self, number: int, column: Column, reason: str, question: str | None = None) -> None:
         """Refuse a row at the cell that is at fault."""
-        raw = cell(self.sheet.block.rows[number - 1], column)
+        block = self.sheet.block
+        raw, because = cell(block.rows[number - 1], column), None
         place = self.sheet.at(number, column)
-        if column.index in self.sheet.block.added:
-            # said once for all rows: the row's own place is that of its count
+        if block.shares(column.index):
+            # said once for several counts: a count's own place is its cell
             place = self.sheet.at(number, self.count)
-        self.to.reject(place, reason, raw)
+            because = None if column.index in block.added else column
+        self.to.reject(place, reason, raw, because, question)
 
     def _whole_look(self, line: Line) -> None:
         """A look that was not made, said where a pest would stand; a count contradicts it."""
         if line.said.how == "not_looked":
             self._not_looked(line, line.place, line.count)
         else:
-            self.to.reject(self.sheet.at(line.context.row, self.pest), "unknown_pest", line.pest)
+            self._fault(line.context.row, self.pest, "unknown_pest")
 
     def _not_looked(self, line: Line, place: At, raw: str) -> None:
         context = line.context
@@ -176,9 +178,8 @@ class LongRows:
             return
         named = self.to.questions.name(line.pest, self.sheet.at(number, self.pest))
         if named.key is None:
-            raw, reason = line.pest, named.reason or "unknown_pest"
-            question = self.to.questions.open(raw)
-            self.to.reject(self.sheet.at(number, self.pest), reason, raw, question=question)
+            question = self.to.questions.open(line.pest)
+            self._fault(number, self.pest, named.reason or "unknown_pest", question)
             return
         self._staged(line, named, named.key)
 

@@ -189,7 +189,7 @@ def _rows(sheet: Sheet, gathering: Gathering, progress: Progress | None) -> None
         why = why_skipped(sheet, row)
         if why is not None:
             gathering.skip(sheet.block.row_at(number), why)
-        elif not gathering.took_whole(number, row):
+        elif not (sheet.block.left_to_first(number) or gathering.took_whole(number, row)):
             rows.take(number, row)
         if number % EVERY == 0:
             gathering.refuse_too_many()

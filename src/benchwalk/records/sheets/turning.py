@@ -28,11 +28,15 @@ class Turned:
 
 @dataclass(frozen=True)
 class Line:
-    """A row of the page: its number, its label, and what tells its table from others."""
+    """A row of the page: its number, its label, and what tells its table from others.
+
+    ``of_pest`` says whether the label stands under a heading of pests.
+    """
 
     number: int
     label: str
     group: tuple[tuple[str, str], ...]
+    of_pest: bool = False
 
 
 def turned(
@@ -111,7 +115,8 @@ class Turning:
         if not counted and not self.heads.known(label):
             self._lone(number, row)
             return None
-        return Line(number, label or NO_LABEL, self._group(number, texts))
+        of_pest = any(self.meanings[n] == "pest" for n in told)
+        return Line(number, label or NO_LABEL, self._group(number, texts), of_pest)
 
     def _group(self, number: int, texts: dict[int, str]) -> tuple[tuple[str, str], ...]:
         """What tells the table of a row from the others."""
@@ -176,8 +181,9 @@ class Turning:
             lines=(self.head.days[0] - 1, *self.head.days),
             columns=(self.head.last + 1, *(line.number for line in lines), *(-1 for _ in said)),
         )
+        pests = frozenset(n for n, line in enumerate(lines, start=1) if line.of_pest)
         added = {1 + len(lines) + n: self._place(*self.spots[s]) for n, s in enumerate(said)}
-        return replace(block, added=added)
+        return replace(block, added=added, pests=pests)
 
     def _heads(self, column: int) -> str:
         """What heads a column: a week may be a bare number behind the word."""
