@@ -92,5 +92,16 @@ def opened(data: Path | None) -> Iterator[tuple[Engine, int]]:
     try:
         ready(engine)
         yield engine, only_operation(engine)
+        _daily_copy(engine)
     finally:
         engine.dispose()
+
+
+def _daily_copy(engine: Engine) -> None:
+    """The copy of the day, after a command that wrote; what it wrote stands, copy or not."""
+    from benchwalk.records.backup import copy_if_due
+
+    try:
+        copy_if_due(engine)
+    except (Refusal, OSError) as failure:
+        typer.echo(str(failure), err=True)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +20,25 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 from benchwalk.catalogue import Refusal
+from benchwalk.records import walls
+from benchwalk.records.disk import DiskFailedError, failed, refuse_unsafe
 from benchwalk.records.ledger import Ledgered
+from benchwalk.records.lock import open_lock, write_lock
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 VARIABLE = "BENCHWALK_DATABASE"
+SETTINGS = (
+    "foreign_keys=ON",
+    "journal_mode=WAL",
+    "synchronous=FULL",  # NORMAL does not sync the journal at a commit: a power cut takes it
+    "busy_timeout=5000",
+    "wal_autocheckpoint=0",  # checkpoints are made under the write lock
+)
+CHECKPOINT_BYTES = 1000 * 4096  # SQLite's own measure of a long journal (sqlite.org/wal.html, 2.1)
+OPEN_PATIENCE_S = 5.0
+WRITES = re.compile(r"\s*(INSERT|UPDATE|DELETE|REPLACE|CREATE|DROP|ALTER)\b", re.IGNORECASE)
+STOPPED: dict[Path, str] = {}  # files whose disk failed this program, and how
+WRITTEN: set[sa.URL] = set()  # databases this program wrote to
 
 
 class DatabaseNotReadyError(Refusal):
@@ -41,29 +58,149 @@ def data_directory() -> Path:
     return platformdirs.user_data_path("benchwalk", appauthor=False)
 
 
+class Durable(sqlite3.Connection):
+    """A connection that holds the write lock from before its first write until after its commit.
+
+    A checkpoint happens only here, while the lock is held: SQLite's own are switched off. It also
+    keeps a share of the open lock, so that no restore takes the file away.
+    """
+
+    def guard(self, path: Path) -> None:
+        """Which file's locks these are; called once, before anything else."""
+        self.path = path
+        self.writes, self.opens = write_lock(path), open_lock(path)
+
+    def commit(self) -> None:
+        super().commit()
+        if self.writes.held:
+            self._checkpoint_if_long()
+            self.writes.give_back()
+
+    def rollback(self) -> None:
+        try:
+            super().rollback()
+        finally:
+            self.writes.give_back()
+
+    def close(self) -> None:
+        # The last connection of all writes the journal back as it closes. Who holds the lock has
+        # the file open too: where the lock is not free, this is not the last connection.
+        self.writes.try_take()
+        try:
+            super().close()
+        finally:
+            self.writes.give_back()
+            self.opens.give_back()
+
+    def _checkpoint_if_long(self) -> None:
+        """The transaction is already safe: a checkpoint that cannot be made now comes later."""
+        journal = self.path.with_name(f"{self.path.name}-wal")
+        if journal.exists() and journal.stat().st_size > CHECKPOINT_BYTES:
+            self.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
+
+
 def open_database(url: str) -> sa.Engine:
-    """An engine with this project's settings; opens and creates nothing yet."""
-    engine = sa.create_engine(url)
-    if engine.dialect.name == "sqlite":
-        sa.event.listen(engine, "connect", _sqlite_settings)
-        sa.event.listen(engine, "begin", _sqlite_begin)
+    """An engine with this project's settings; opens and creates nothing yet.
+
+    A session of one operation is held to it twice: by the query, and on PostgreSQL by the plain
+    role that row-level security binds.
+    """
+    if sa.make_url(url).get_backend_name() != "sqlite":
+        engine = sa.create_engine(url)
+        sa.event.listen(engine, "connect", walls.may_be_plain)
+        return engine
+    engine = sa.create_engine(url, connect_args={"factory": Durable})
+    sa.event.listen(engine, "do_connect", partial(_sqlite_opened, engine))
+    sa.event.listen(engine, "connect", _sqlite_settings)
+    sa.event.listen(engine, "begin", _sqlite_begin)
+    sa.event.listen(engine, "before_cursor_execute", _sqlite_locked)
+    sa.event.listen(engine, "handle_error", _stop_on_failure)
     return engine
 
 
-def _sqlite_settings(connection: sqlite3.Connection, _: Any) -> None:
+def file_of(engine: sa.Engine) -> Path | None:
+    """The SQLite file; None where the records are not in one."""
+    held = engine.url.database
+    return None if engine.dialect.name != "sqlite" or not held else Path(held)
+
+
+def folder_of(engine: sa.Engine) -> Path:
+    """The folder that copies, photos and keys of these records lie in."""
+    file = file_of(engine)
+    return data_directory() if file is None else file.parent
+
+
+def _sqlite_opened(engine: sa.Engine, dialect: Any, record: Any, args: Any, kw: Any) -> Durable:
+    """A connection whose file may be opened: on a safe file system, and not being restored."""
+    path = file_of(engine)
+    assert path is not None  # the records are in a file; nothing here opens one in memory
+    refuse_unsafe(path)
+    if not path.parent.is_dir():
+        raise DatabaseNotReadyError("refused.no_records", where=engine.url.render_as_string())
+    opens = open_lock(path)
+    opens.take(OPEN_PATIENCE_S)
+    try:
+        connection: Durable = dialect.connect(*args, **kw)
+    except BaseException:
+        opens.give_back()
+        raise
+    connection.guard(path)
+    connection.opens = opens
+    return connection
+
+
+def _sqlite_settings(connection: Durable, _: Any) -> None:
     # the driver would begin transactions by itself, and only before the first write
     connection.isolation_level = None
-    for pragma in ("foreign_keys=ON", "journal_mode=WAL", "synchronous=FULL", "busy_timeout=5000"):
+    for pragma in SETTINGS:
         connection.execute(f"PRAGMA {pragma}")
 
 
 def _sqlite_begin(connection: sa.Connection) -> None:
     """Writers take the write lock at once: a reader that turns writer can be refused it."""
     writes = connection.get_execution_options().get("benchwalk_writes", False)
+    if writes:
+        _take_write_lock(connection)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
-def _config() -> Config:
+def _sqlite_locked(
+    connection: sa.Connection, cursor: Any, statement: str, parameters: Any, context: Any, many: Any
+) -> None:
+    """A statement that writes is under the lock, whoever sends it."""
+    if WRITES.match(statement):
+        _take_write_lock(connection)
+
+
+def _take_write_lock(connection: sa.Connection) -> None:
+    """Wait for the lock; once the disk has failed this program, nothing more is acknowledged."""
+    held = connection.connection.dbapi_connection
+    assert isinstance(held, Durable)  # every connection of these engines is made above
+    if (reason := STOPPED.get(held.path)) is not None:
+        raise DiskFailedError("keep.stopped", path=held.path, reason=reason)
+    held.writes.take()
+
+
+def _stop_on_failure(context: sa.engine.ExceptionContext) -> None:
+    """A full or failing disk ends writing at once.
+
+    What a failed sync left on the disk is not known, and asking again can answer "written" for
+    what is not: the next program reads the journal anew. Reading goes on.
+    """
+    if failed(context.original_exception) and context.engine is not None:
+        path = file_of(context.engine)
+        assert path is not None  # only engines of SQLite files are listened to
+        reason = STOPPED.setdefault(path, str(context.original_exception))
+        context.chained_exception = DiskFailedError("keep.stopped", path=path, reason=reason)
+
+
+def stopped(engine: sa.Engine) -> str | None:
+    """Why this program writes no more to these records; None while it does."""
+    path = file_of(engine)
+    return None if path is None else STOPPED.get(path)
+
+
+def alembic_config() -> Config:
     config = Config()
     config.set_main_option("script_location", str(MIGRATIONS))
     return config
@@ -72,34 +209,75 @@ def _config() -> Config:
 def migrate(engine: sa.Engine, to: str = "head") -> None:
     """Bring the schema up to a migration, making the file (and its folder) when there is none.
 
-    On SQLite with foreign keys off, checked afterwards.
+    Records that stand at an older migration are copied first, and the copy is proved; not where
+    the migration is named, which is what copies are brought to. On SQLite foreign keys are off meanwhile, and checked afterwards. Every row is still there at the end.
+
+    Raises
+    ------
+    DatabaseNotReadyError
+        if references would break, or rows be lost; nothing is changed then.
     """
-    config = _config()
-    if engine.dialect.name == "sqlite" and engine.url.database:
-        Path(engine.url.database).parent.mkdir(parents=True, exist_ok=True)
+    if (file := file_of(engine)) is not None:
+        file.parent.mkdir(parents=True, exist_ok=True)
+    at, newest = schema_of(engine)
+    if at is not None and at != newest and to == "head":
+        # a copy is made by opening, reading and migrating a database: it stands on this module
+        from benchwalk.records.backup import before_migration  # noqa: PLC0415
+
+        before_migration(engine)
     with engine.connect() as connection:
-        if engine.dialect.name == "sqlite":
-            connection.exec_driver_sql("ROLLBACK")  # a pragma on keys is idle in a transaction
-            connection.exec_driver_sql("PRAGMA foreign_keys=OFF")
-            connection.exec_driver_sql("BEGIN IMMEDIATE")
-        config.attributes["connection"] = connection
-        command.upgrade(config, to)
-        if engine.dialect.name == "sqlite":
-            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-            if broken:
-                raise DatabaseNotReadyError("refused.migration", to=to, broken=broken[:5])
+        if file is not None:
+            _keys_off(connection)
+        before = row_counts(connection)
+        _apply(connection, to)
+        _refuse_losses(connection, before, to)
+        if connection.dialect.name == "postgresql":
+            walls.build(connection)
         connection.commit()
-        if engine.dialect.name == "sqlite":
+        if file is not None:
             connection.exec_driver_sql("ROLLBACK")
             connection.exec_driver_sql("PRAGMA foreign_keys=ON")
             connection.exec_driver_sql("BEGIN")
+
+
+def _keys_off(connection: sa.Connection) -> None:
+    connection.exec_driver_sql("ROLLBACK")  # a pragma on keys is idle in a transaction
+    connection.exec_driver_sql("PRAGMA foreign_keys=OFF")
+    _take_write_lock(connection)
+    connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+
+def _apply(connection: sa.Connection, to: str) -> None:
+    config = alembic_config()
+    config.attributes["connection"] = connection
+    command.upgrade(config, to)
+
+
+def _refuse_losses(connection: sa.Connection, before: dict[str, int], to: str) -> None:
+    """Every table has as many rows as before, and every reference leads somewhere."""
+    after = row_counts(connection)
+    lost = {t: (n, after.get(t, 0)) for t, n in before.items() if after.get(t, 0) != n}
+    if lost:
+        raise DatabaseNotReadyError("keep.rows_lost", to=to, lost=lost)
+    if connection.dialect.name == "sqlite":
+        broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+        if broken:
+            raise DatabaseNotReadyError("refused.migration", to=to, broken=broken[:5])
+
+
+def row_counts(connection: sa.Connection) -> dict[str, int]:
+    """Rows of each table that is there, Alembic's own left out."""
+    tables = sorted(set(sa.inspect(connection).get_table_names()) - {"alembic_version"})
+    quote = connection.dialect.identifier_preparer.quote
+    counted = {t: f"SELECT count(*) FROM {quote(t)}" for t in tables}
+    return {t: connection.exec_driver_sql(q).scalar_one() for t, q in counted.items()}
 
 
 def schema_of(engine: sa.Engine) -> tuple[str | None, str]:
     """(the migration the database stands at, the newest this version knows)."""
     with engine.connect() as connection:
         at = MigrationContext.configure(connection).get_current_revision()
-    newest = ScriptDirectory.from_config(_config()).get_current_head()
+    newest = ScriptDirectory.from_config(alembic_config()).get_current_head()
     assert newest is not None  # the package ships at least one
     return at, newest
 
@@ -139,3 +317,4 @@ def writing(engine: sa.Engine, operation: int, by: uuid.UUID | None = None) -> I
     with session(engine.execution_options(benchwalk_writes=True), operation, by) as opened:
         yield opened
         opened.commit()
+    WRITTEN.add(engine.url)
