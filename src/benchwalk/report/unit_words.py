@@ -165,7 +165,7 @@ def _could_miss(names: Names, clean: Clean) -> str:
 
 
 def _stages(names: Names, share: Share) -> str:
-    stages = ", ".join(_stage(names, stage, n, share.total) for stage, n in share.stages)
+    stages = ", ".join(stage_share(names, stage, n, share.total) for stage, n in share.stages)
     return say(
         "week.stages",
         names.locale,
@@ -176,7 +176,7 @@ def _stages(names: Names, share: Share) -> str:
     )
 
 
-def _stage(names: Names, stage: str, n: int, total: int) -> str:
+def stage_share(names: Names, stage: str, n: int, total: int) -> str:
     share = percent(100 * n / total)
     return say("week.stage_share", names.locale, stage=names.stage(stage), n=n, share=share)
 

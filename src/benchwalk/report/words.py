@@ -98,7 +98,7 @@ def week_words(summary: Summary, locale: str = "en") -> WeekWords:
         head=head,
         head_sentence=capital(", ".join(part.text for part in head)),
         standing=(*_practice(names, summary), *_in(names, summary), *_assumed(names, summary)),
-        taken=(*_practice(names, summary), *_assumed(names, summary)),
+        taken=taken(names, summary),
         groups=groups,
         rules=tuple(rule_words.full(names, rule) for rule in rules.values()),
         reading=tuple(
@@ -133,6 +133,11 @@ def _head(summary: Summary, locale: str) -> list[Part]:
 
 def _practice(names: Names, summary: Summary) -> list[str]:
     return [say("week.practice", names.locale)] if summary.known.practice else []
+
+
+def taken(names: Names, summary: Summary) -> tuple[str, ...]:
+    """What was taken as true of all of the week."""
+    return (*_practice(names, summary), *_assumed(names, summary))
 
 
 def _in(names: Names, summary: Summary) -> list[str]:

@@ -38,6 +38,7 @@ class Effect:
     word : fell, not_fallen, cannot_tell; none_before (nothing was there to fall), no_before,
         not_yet (no count after it so far), not_compared (no interval).
     among : other treatments against the pest between the two counts.
+    check_on : the first day on which looking again says something.
     """
 
     put: queries.Put
@@ -49,6 +50,7 @@ class Effect:
     fewer_high: float
     word: str
     among: int
+    check_on: dt.date
 
 
 def effects(
@@ -106,6 +108,7 @@ def _effect(
         fewer_high=high,
         word=word,
         among=_among(p, put, before, after, ZoneInfo(known.zone)),
+        check_on=on + dt.timedelta(days=_works_after(p)),
     )
 
 

@@ -124,6 +124,7 @@ class Summary:
     units: tuple[UnitSummary, ...]
     not_looked: tuple[NotLooked, ...]
     counts: dict[str, int]
+    series: Sequence[Series] = ()  # what it was reckoned from, earlier weeks too
 
     @property
     def day(self) -> dt.date:
@@ -158,13 +159,10 @@ def of_gathered(known: Gathered) -> Summary:
         if place.id in days and days[place.id] >= known.since
     ]
     looked = sorted(units, key=_need)
-    missing = [
-        _not_looked(known, p, days.get(p.id))
-        for p in known.units
-        if p not in {u.unit for u in looked}
-    ]
+    seen = {u.unit.id for u in looked}
+    missing = [_not_looked(known, p, days.get(p.id)) for p in known.units if p.id not in seen]
     counts = Counter(u.state for u in looked) + Counter(not_looked=len(missing))
-    return Summary(known, tuple(looked), tuple(missing), dict(counts))
+    return Summary(known, tuple(looked), tuple(missing), dict(counts), series)
 
 
 def _need(unit: UnitSummary) -> tuple[int, float, str]:
@@ -321,7 +319,7 @@ def _unit(
         plants_looked=looked,
         few=looked is not None and plants_there is not None and looked < FEW * plants_there,
         on=on,
-        state=_worst(lines, apart),
+        state=worst(lines, apart),
         lines=tuple(lines),
         shares=_shares(known, lines),
         apart=apart,
@@ -330,7 +328,7 @@ def _unit(
     )
 
 
-def _worst(lines: Sequence[Line], apart: Sequence[Apart]) -> str:
+def worst(lines: Sequence[Line], apart: Sequence[Apart]) -> str:
     """A unit is as its worst pest; a stage without a threshold leaves that to its pest's others.
 
     Finds on flagged or edge plants alone make no density, and still it is not "looked, none".
@@ -341,8 +339,8 @@ def _worst(lines: Sequence[Line], apart: Sequence[Apart]) -> str:
         for line in lines
         if line.state != "enemy" and (line.state != "no_threshold" or line.taxon not in compared)
     ]
-    worst = min(pests, key=ORDER.index, default="none")
-    return "present" if worst == "none" and apart else worst
+    state = min(pests, key=ORDER.index, default="none")
+    return "present" if state == "none" and apart else state
 
 
 def _apart(known: Gathered, place: queries.Place, s: Series) -> bool:

@@ -9,13 +9,13 @@ from fastapi import Depends, FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.staticfiles import StaticFiles
 
-from benchwalk.web import account_pages, counted, errors, health, people_pages, week_pages
+from benchwalk.web import account_pages, counted, errors, health, people_pages, unit_pages, week_pages
 from benchwalk.web.base import Served, admitted
 from benchwalk.web.guard import Guard
 
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
 STATIC = Path(__file__).parent / "static"
-ROUTERS = (week_pages.router, account_pages.router, people_pages.router, health.router)
+ROUTERS = (week_pages.router, unit_pages.router, account_pages.router, people_pages.router, health.router)
 
 
 def create_app(served: Served, *, hosts: Sequence[str] = LOOPBACK) -> FastAPI:

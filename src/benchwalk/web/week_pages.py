@@ -2,19 +2,55 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+import datetime as dt
+from functools import partial
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+from markupsafe import Markup
 from starlette.responses import Response
 
-from benchwalk.report.words import week_words
-from benchwalk.web.base import InScope, page
+from benchwalk.catalogue import say
+from benchwalk.report.row_words import page_words
+from benchwalk.report.spark import spark
+from benchwalk.report.words import CAUTIONS
+from benchwalk.summarise import Summary, summarise
+from benchwalk.summarise.rows import Wanted, week_rows
+from benchwalk.web.base import InScope, Scope, page
 
 router = APIRouter()
+Name = Annotated[str, Query(max_length=200)]
 
 
 @router.api_route("/", methods=["GET", "HEAD"])
-def week(scope: InScope) -> Response:
-    """The units of the newest week, those that need somebody first."""
-    summary = scope.served.summary(scope.session)
+def week(
+    scope: InScope,
+    day: dt.date | None = None,
+    house: Name = "",
+    pest: Name = "",
+    person: Name = "",
+) -> Response:
+    """The units of the newest week (or the one up to ``day``), those that need somebody first."""
+    summary = _summary(scope, day)
     if summary is None:
         return page(scope, "empty.html")
-    return page(scope, "week.html", week=week_words(summary, scope.locale))
+    rows = week_rows(summary, Wanted(house, pest, person))
+    return page(
+        scope,
+        "week.html",
+        week=page_words(rows, scope.locale),
+        day=None if day is None else day.isoformat(),
+        spark=partial(_spark, scope.locale),
+        cautions=[say(key, scope.locale) for key in CAUTIONS],
+        proven="",
+    )
+
+
+def _summary(scope: Scope, day: dt.date | None) -> Summary | None:
+    if day is None:
+        return scope.served.summary(scope.session)
+    return summarise(scope.session, day)
+
+
+def _spark(locale: str, weeks: tuple[float | None, ...]) -> Markup:
+    return Markup(spark(weeks, locale))

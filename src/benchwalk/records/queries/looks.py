@@ -116,6 +116,7 @@ def looks(
             Observation.why == why,
             Examined.method == method,
             _counts(why),
+            or_(Station.role.is_(None), Station.role == "interior"),
         )
         .order_by(Observation.seen_at, Observation.id)
     )

@@ -78,7 +78,8 @@ def ground(session: Session) -> Ground:
     )
     rows = session.execute(query).all()
     places = tuple(Place(*row[4:]) for row in rows if row[4] is not None)
-    return Ground(*[*rows[0][:4], places])
+    name, zone, practice, newest = rows[0][:4]
+    return Ground(name, zone, practice, newest, places)
 
 
 def units(session: Session, day: dt.date | None = None) -> list[Place]:

@@ -1,0 +1,176 @@
+"""One pest of a unit over half a year in words: its picture, and the same numbers as a table."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from benchwalk.catalogue import say
+from benchwalk.report.figures import capital, day, figure, interval
+from benchwalk.report.keys import looks_of, number_key
+from benchwalk.report.names import Names
+from benchwalk.report.row_words import Figure
+from benchwalk.report.timeline import CULTURAL
+from benchwalk.report.unit_timeline import (
+    Air,
+    Band,
+    Dot,
+    Rule,
+    Stage,
+    Timeline,
+    Treated,
+    unit_timeline,
+)
+from benchwalk.summarise import Point
+from benchwalk.summarise.unit import PestCourse, StageCourse, Step, UnitCourse
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A day's density of one stage; `figure` None where there is none, `text` then says why."""
+
+    figure: Figure | None
+    text: str
+
+
+@dataclass(frozen=True)
+class DayRow:
+    """One day of the table, a cell for each stage."""
+
+    day: str
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True)
+class CourseWords:
+    """A picture with its title and sentence, and its numbers."""
+
+    title: str
+    method: str
+    per: str
+    picture: str
+    stages: tuple[str, ...]
+    rows: tuple[DayRow, ...]
+
+
+def course_words(names: Names, course: UnitCourse, pest: PestCourse) -> CourseWords:
+    """One pest by one method in words."""
+    per = names.per(pest.per)
+    title = capital(names.taxon(pest.taxon))
+    drawn = _timeline(names, course, pest, per)
+    sentence = say(
+        "page.course",
+        names.locale,
+        pest=title,
+        method=names.method(pest.method),
+        n=len({p.on for stage in pest.stages for p in stage.points}),
+        since=day(course.since, names.locale),
+    )
+    return CourseWords(
+        title=title,
+        method=names.method(pest.method),
+        per=per,
+        picture=unit_timeline(drawn, sentence, names.locale),
+        stages=tuple(names.stage(stage.key.stage) for stage in pest.stages),
+        rows=tuple(_rows(names, pest)),
+    )
+
+
+def numbers_of(course: UnitCourse) -> dict[dt.date, int]:
+    """Days of treatments, numbered from the oldest on: the same in every picture and list."""
+    days = sorted({course.on(put.at) for put in course.put})
+    return {on: n for n, on in enumerate(days, start=1)}
+
+
+def _timeline(names: Names, course: UnitCourse, pest: PestCourse, per: str) -> Timeline:
+    return Timeline(
+        since=course.since,
+        until=course.day,
+        per=per,
+        stages=tuple(
+            Stage(names.stage(stage.key.stage), tuple(_dots(stage))) for stage in pest.stages
+        ),
+        rules=tuple(_rules(names, course, pest.stages[0])),
+        treated=tuple(_treated(course, pest)),
+        bands=tuple(_bands(names, course)),
+        air=tuple(Air(d.on, d.low_c, d.high_c) for d in course.degrees),
+    )
+
+
+def _dots(stage: StageCourse) -> Iterator[Dot]:
+    for point in stage.points:
+        d = point.density
+        mean, low, high = (None if math.isnan(x) else x for x in (d.mean, d.low, d.high))
+        value = _value(stage.steps, point.on)
+        over = mean is not None and value is not None and mean >= value
+        yield Dot(point.on, mean, low, high, over)
+
+
+def _value(steps: tuple[Step, ...], on: dt.date) -> float | None:
+    """The threshold's value on a day; None where there was none or one find was enough."""
+    rule = None
+    for step in steps:
+        if step.from_on <= on:
+            rule = step.rule
+    return None if rule is None else rule.threshold.value
+
+
+def _rules(names: Names, course: UnitCourse, stage: StageCourse) -> Iterator[Rule]:
+    ends = [step.from_on for step in stage.steps[1:]] + [course.day]
+    for step, end in zip(stage.steps, ends, strict=True):
+        value = None if step.rule is None else step.rule.threshold.value
+        text = "" if value is None else say("page.act_at", names.locale, value=f"{value:g}")
+        yield Rule(step.from_on, end, value, text)
+
+
+def _treated(course: UnitCourse, pest: PestCourse) -> Iterator[Treated]:
+    """Treatments against the pest (or its group, or its species), and those against none said."""
+    line, numbers = course.known.taxon_line(pest.taxon), numbers_of(course)
+    days: dict[dt.date, list[str]] = {}
+    for put in course.put:
+        related = put.against is None or put.against in line
+        if related or pest.taxon in course.known.taxon_line(str(put.against)):
+            days.setdefault(course.on(put.at), []).append(put.kind)
+    for on, kinds in days.items():
+        yield Treated(numbers[on], on, all(kind in CULTURAL for kind in kinds))
+
+
+def _bands(names: Names, course: UnitCourse) -> Iterator[Band]:
+    for row in course.phases:
+        later = [p.from_on for p in course.phases if p.planting_id == row.planting_id]
+        end = min((on for on in later if on > row.from_on), default=course.day)
+        if row.phase != "gone" and end > course.since:
+            words = [names.crop(row.crop)]
+            words += [] if row.phase == "not_said" else [names.phase(row.phase)]
+            yield Band(max(row.from_on, course.since), end, ", ".join(words))
+
+
+def _rows(names: Names, pest: PestCourse) -> Iterator[DayRow]:
+    """The newest day first; a stage that was not counted that day has a word and no figure."""
+    days = sorted({p.on for stage in pest.stages for p in stage.points}, reverse=True)
+    for on in days:
+        cells = tuple(_cell(names, stage, on) for stage in pest.stages)
+        yield DayRow(day(on, names.locale), cells)
+
+
+def _cell(names: Names, stage: StageCourse, on: dt.date) -> Cell:
+    point = next((p for p in stage.points if p.on == on), None)
+    if point is None:
+        return Cell(None, say("week.no_count", names.locale))
+    if math.isnan(point.density.mean):
+        return Cell(None, say("state.no_density", names.locale))
+    return Cell(
+        _figure(stage, point), interval(point.density.low, point.density.high, names.locale)
+    )
+
+
+def _figure(stage: StageCourse, point: Point) -> Figure:
+    """The figure in the unit that stood there then: a look belongs to that one."""
+    key = type(stage.key)(point.unit_id, stage.key.taxon, stage.key.stage, stage.key.method)
+    return Figure(
+        number_key(key, "density", point.on),
+        figure(point.density.mean),
+        looks_of(key, point.on),
+    )
