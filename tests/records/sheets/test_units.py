@@ -191,3 +191,37 @@ def test_a_name_that_is_near_two_units_is_left_as_it_is_written():
     rows = [r.replace("Bay a", "Bay east").replace("Bay e,", "Bay eazt,") for r in rows]
     mine = walked(*rows, "2025-05-14,Bay eaxt,basil,10,9,")
     assert units(mine) == ["Bay east", "Bay eaxt", "Bay eazt"]
+
+
+def a_walk_a_week(*units):
+    """A sheet with a walk a week, each through one of these units."""
+    weeks = enumerate(units)
+    return read_lines(*(f"2024-05-{6 + 7 * n:02},{unit},1,thrips,adult,2," for n, unit in weeks))
+
+
+@pytest.mark.parametrize("slip", ["Nroth 1", "Norht 1", "Noorth 1", "Narth 1", "nroth 1"])
+def test_one_slip_in_a_long_word_is_asked_about_in_a_short_sheet_too(slip):
+    held = a_walk_a_week("North 1", "North 1", slip)
+    asked = [(q["id"], q["proposed"]) for q in held["asked"]]
+    assert asked == [(f"unit:{slip}", "North 1")]
+    assert [r["unit"] for r in held["records"]] == ["North 1"] * 3
+    assert held["records"][2]["resolved"] == "proposed"
+
+
+@pytest.mark.parametrize(
+    ("usual", "other"),
+    [
+        ("North 1", "South 1"),
+        ("North 1", "North 2"),
+        ("North 1", "North 1A"),
+        ("Bench A", "Bench B"),
+        ("Bay 1", "Bey 1"),  # a short word can be another
+        ("Row AB", "Row BA"),
+        ("North 1", "North East 1"),
+        ("North 1", "Nrht 1"),
+    ],
+)
+def test_names_that_can_be_two_units_stay_two_units(usual, other):
+    held = a_walk_a_week(usual, usual, other)
+    assert [r["unit"] for r in held["records"]] == [usual, usual, other]
+    assert not [q for q in held["asked"] if q["id"].startswith("unit:")]

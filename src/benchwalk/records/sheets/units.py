@@ -18,6 +18,7 @@ from benchwalk.records.sheets.remarks import unit_with_old_name
 
 # own choices: a name on a fourth of the days of another may be a slip of the pen
 RARE, SHORTEST = 4, 4
+LONG_WORD = 5  # own choice: a slip in a shorter word can be another word
 
 
 @dataclass
@@ -33,8 +34,8 @@ class Walked:
 def renamed(found: Gathering) -> Gathering:
     """The outcomes with each renamed unit under its new name."""
     _stated_in_cells(found)
-    _likely(found)
     slips = _slips(found)
+    _likely(found, slips)
     new_names = _new_names(found) | slips
     if not new_names:
         return found
@@ -104,8 +105,11 @@ def _slips(found: Gathering) -> Names:
 def _is_slip(name: str, seen: Walked, other: str, usual: Walked) -> bool:
     """Whether a name that stands on few days is one slip away from a unit walked on many.
 
-    Its days lie among those of the other, and its digits are the same: bay 1 is not bay 2.
+    Its days lie among those of the other, and its digits are the same: bay 1 is not bay 2. One slip
+    in a long word is one in a short file too, where a unit is walked on few days.
     """
+    if _slip_in_a_word(name, other) and len(seen.days) < len(usual.days):
+        return bool(seen.crops & usual.crops)
     if len(seen.days) * RARE > len(usual.days) or len(squeezed(name)) < SHORTEST:
         return False
     digits = [[c for c in n if c.isdigit()] for n in (name, other)]
@@ -116,6 +120,17 @@ def _is_slip(name: str, seen: Walked, other: str, usual: Walked) -> bool:
         and bool(seen.crops & usual.crops)
         and OSA.distance(squeezed(name), squeezed(other), score_cutoff=1) <= 1
     )
+
+
+def _slip_in_a_word(name: str, other: str) -> bool:
+    """Whether two names differ by one slip in one long word: "Nroth 1" and "North 1"."""
+    words = [place_key(n).split() for n in (name, other)]
+    if len(words[0]) != len(words[1]):
+        return False
+    pairs = [pair for pair in zip(*words, strict=True) if pair[0] != pair[1]]
+    if len(pairs) != 1 or not all(w.isalpha() and len(w) >= LONG_WORD for w in pairs[0]):
+        return False
+    return OSA.distance(*pairs[0], score_cutoff=1) == 1
 
 
 def _ask_slip(found: Gathering, name: str, other: str, seen: Walked) -> None:
@@ -194,10 +209,10 @@ def _walked(found: Gathering) -> Walks:
     return walked
 
 
-def _likely(found: Gathering) -> None:
-    """Ask about a unit that stops where one begins that could be the same."""
+def _likely(found: Gathering, slips: Names) -> None:
+    """Ask about a unit that stops where one begins that could be the same; a slip is no unit."""
     told = {place_key(r.old) for r in found.renames}
-    walked = _walked(found)
+    walked = {k: w for k, w in _walked(found).items() if (k[0], place_key(k[1])) not in slips}
     pairs: dict[str, dict[str, Walked]] = defaultdict(dict)
     for (_, old), before in walked.items():
         for (_, new), after in walked.items():
