@@ -17,12 +17,15 @@ from benchwalk.science.forecast.data import IntArray, Kind
 from benchwalk.science.forecast.distributions import (
     LOG_WEIGHTS,
     NODES,
+    NORMAL_NODES,
+    NORMAL_WEIGHTS,
     counts_above,
     log_gamma,
+    tail_quantile,
 )
 
 LogLikelihood = Callable[[FloatArray], FloatArray]
-CLIP, NEWTON_STEPS, CLOSE = 1.5, 40, 1e-9
+CLIP, NEWTON_STEPS, CLOSE = 1.5, 40, 1e-6
 #: share infested above which a sample says no more than "at least"
 FULL = 0.60
 ROUNDS = 2  # of quadrature, for likelihoods that are flat on one side
@@ -64,8 +67,10 @@ class Learned:
 
 def learned(mean: FloatArray, variance: FloatArray, counts: Counts) -> Learned:
     """Mean and variance of z after the counts; arrays of one shape."""
-    out = Learned(np.empty_like(mean), np.empty_like(mean), np.empty_like(mean))
     plain = (counts.kind == Kind.COUNT) | (counts.kind == Kind.CARD)
+    if plain.all():
+        return _counted(mean, variance, counts)
+    out = Learned(np.empty_like(mean), np.empty_like(mean), np.empty_like(mean))
     for which, solve in ((plain, _counted), (~plain, _otherwise)):
         if which.any():
             found = solve(mean[which], variance[which], counts.of(which))
@@ -89,7 +94,8 @@ def _counted(m: FloatArray, v: FloatArray, c: Counts) -> Learned:
     width = np.sqrt(2 / (1 / v + (y + r) * p * (1 - p)))
 
     def of(at: FloatArray) -> FloatArray:
-        return np.asarray(y * (at + ratio) - (y + r) * np.logaddexp(0, at + ratio))
+        u = at + ratio
+        return np.asarray(y * u - (y + r) * np.log1p(np.exp(np.minimum(u, 700.0))))
 
     constant = log_gamma(y + r) - log_gamma(r) - log_gamma(y + 1)
     return _summed(m, v, z, width, of, constant)
@@ -160,12 +166,13 @@ def _at_least(z: FloatArray, c: Counts) -> FloatArray:
 def _infested(z: FloatArray, c: Counts) -> FloatArray:
     """Beta-binomial around the share of plants with any; spread by the round error on z.
 
-    Above 60 % infested the density is k's guess: the likelihood stays level from there on.
+    Above 60 % infested the density is k's guess: the sample says "at least 60 %", and no more.
     """
-    n, y, k = c.plants, np.minimum(c.count, c.plants), c.k
-    share = np.clip(y / n, 0, 1 - 1e-9)
-    best = np.log(k) + np.log(np.expm1(-np.log1p(-share) / k) + 1e-300)
-    z = np.where(y / n > FULL, np.minimum(z, best), z)
+    n, k = c.plants, c.k
+    full = c.count > FULL * n
+    y = np.where(full, FULL * n, c.count)
+    most = np.log(k) + np.log(np.expm1(-np.log1p(-FULL) / k))
+    z = np.where(full, np.minimum(z, most), z)
     clean = -k * np.log1p(np.exp(z) / k)  # ln of the share without any
     p = np.clip(-np.expm1(clean), 1e-12, 1 - 1e-12)
     slope = (1 - p) * np.exp(z) / (1 + np.exp(z) / k)
@@ -177,3 +184,36 @@ def _infested(z: FloatArray, c: Counts) -> FloatArray:
         + log_gamma(y + a) + log_gamma(n - y + b) - log_gamma(n + a + b)
         + log_gamma(a + b) - log_gamma(a) - log_gamma(b)
     )  # fmt: skip
+
+
+#: a residual beyond it is taken from the whole distribution of the count
+LARGE = 1.7
+
+
+def residual(mean: FloatArray, variance: FloatArray, c: Counts) -> FloatArray:
+    """How far a count lies from what was expected, in sds; NaN for capped and infested counts.
+
+    By a transformation that makes the variance of a count level (Anscombe1948, of the form
+    asinh); where that is large, the normal score of the middle of the count's step in its own
+    distribution.
+    """
+    s2 = variance + 1 / c.size
+    s, expected = np.sqrt(s2), c.effort * np.exp(mean)
+    z = np.arcsinh(s * np.sqrt(c.count + 0.375)) - np.arcsinh(s * np.sqrt(expected + 0.375))
+    z *= 2 / s
+    plain = (c.kind == Kind.COUNT) | (c.kind == Kind.CARD)
+    far = np.flatnonzero(plain & (np.abs(z) > LARGE))
+    if len(far):
+        z[far] = _score(mean[far], np.sqrt(variance[far]), c.of(far))
+    return np.where(plain, z, np.nan)
+
+
+def _score(mean: FloatArray, sd: FloatArray, c: Counts) -> FloatArray:
+    """Normal score of a count, from the nearer tail."""
+    at = c.effort * np.exp(mean + sd * NORMAL_NODES[:, None])
+    upto = NORMAL_WEIGHTS @ counts_above(c.count, at, c.size)
+    beyond = NORMAL_WEIGHTS @ counts_above(c.count + 1, at, c.size)
+    above = (upto + beyond) / 2
+    low = above > 0.5
+    z = tail_quantile(np.where(low, 1 - above, above))
+    return np.where(low, -z, z)

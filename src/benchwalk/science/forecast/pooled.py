@@ -16,9 +16,8 @@ from benchwalk.science.arguments import FloatArray
 from benchwalk.science.forecast.distributions import normal_quantile
 
 POOLED_LEVEL = 0.90
-#: sd of single treatments around the active's own effect (own likelihood), log-kill; the start
-#: values of the engine: data sd of log-kill of about .72 at 20 plants
-SINGLE_SD = 0.5
+#: sd of single treatments around the active's own effect, log-kill; assumed, no source
+SINGLE_SD = 0.3
 DRIFT_SD_A_YEAR = 0.3  # assumed, no source
 YEAR = 365.25
 
