@@ -143,3 +143,63 @@ def test_plants_infested_under_weeks_are_no_new_row_of_days():
         (5, "unknown_pest", "name:Mystery bugs")
     }
     assert len(reading.rejects) == 3
+
+
+CARDS = ("Date,House,Cards,Thrips", "2024-05-13,H1,4,23", "2024-05-20,H1,1,3", "2024-05-27,H1,4,0")
+
+
+def test_a_number_of_several_cards_is_never_taken_for_that_of_one():
+    reading = read(*CARDS)
+    assert [(c.at.row, c.how, c.value, c.of) for c in reading.records] == [
+        (3, "counted", 3, None),
+        (4, "density", 0.0, 4),
+    ]
+    assert [(r.at.row, r.reason, r.question) for r in reading.rejects] == [
+        (2, "several_cards", "cards")
+    ]
+    assert [(q.id, q.choices, q.proposed) for q in reading.asked] == [
+        ("cards", ("sum", "mean"), None)
+    ]
+
+
+@pytest.mark.parametrize(("answer", "value"), [("sum", 5.75), ("mean", 23.0)])
+def test_an_answer_says_whether_it_is_their_sum_or_their_mean(answer, value):
+    """By hand: 23 / 4 = 5.75 thrips per card."""
+    first = read(*CARDS, answers={"cards": answer}).records[0]
+    assert (first.how, first.value, first.of, first.method) == ("density", value, 4, "yellow_card")
+
+
+@pytest.mark.parametrize("cell", ["50+", ">20"])
+def test_what_is_no_number_of_several_cards_is_refused_whatever_is_answered(cell):
+    reading = read(CARDS[0], f"2024-05-13,H1,4,{cell}", answers={"cards": "sum"})
+    assert [(r.raw, r.reason) for r in reading.rejects] == [(cell, "several_cards")]
+    assert reading.asked == ()
+
+
+def test_a_number_of_several_cards_in_a_long_sheet_is_asked_about_too():
+    rows = ("Date,House,No. of cards,Method,Pest,Count", "2024-05-13,H1,4,blue card,thrips,23")
+    assert [r.reason for r in read(*rows).rejects] == ["several_cards"]
+    mean = read(*rows, answers={"cards": "mean"}).records[0]
+    assert (mean.method, mean.how, mean.value, mean.of) == ("blue_card", "density", 23.0, 4)
+
+
+@pytest.mark.parametrize(
+    ("yes", "no"), [("yes", "no"), ("Y", "N"), ("sí", "no"), ("ja", "nein"), ("present", "absent")]
+)
+def test_in_a_column_of_yes_and_no_they_are_present_and_none(yes, no):
+    rows = ("Date,Bench,Thrips?,Aphids", f"2024-05-13,B1,{yes},3", f"2024-05-20,B1,{no},4")
+    reading = read(*rows, "2024-05-27,B1,,5")
+    said = [(c.at.row, c.how, c.value) for c in reading.records if c.taxon == "thrips"]
+    assert said == [(2, "present", None), (3, "counted", 0)]
+    assert [(n.at.row, n.at.col) for n in reading.not_looked] == [(4, "Thrips?")]
+    assert [a.value for a in reading.assumed if a.what == "yes and no"] == ["present, none"]
+
+
+def test_no_among_counts_is_refused():
+    reading = read("Date,Bench,Thrips", "2024-05-13,B1,no", "2024-05-20,B1,4")
+    assert [(r.at.row, r.reason) for r in reading.rejects] == [(2, "unreadable_text")]
+
+
+def test_yes_and_no_as_the_counts_of_a_long_sheet():
+    rows = ("Date,Bench,Pest,Found", "2024-05-13,B1,thrips,yes", "2024-05-13,B1,aphids,no")
+    assert [(c.how, c.value) for c in read(*rows).records] == [("present", None), ("counted", 0)]

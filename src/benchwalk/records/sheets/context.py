@@ -28,13 +28,17 @@ from benchwalk.records.sheets.headings import CARDS, HUNG, heading_key, method_o
 from benchwalk.records.sheets.layout import Column, Layout
 from benchwalk.records.sheets.names import crop_of
 from benchwalk.records.sheets.remarks import order_in, unit_with_old_name
-from benchwalk.records.sheets.values import marks, plain
+from benchwalk.records.sheets.values import marks, plain, sign
 from benchwalk.records.sheets.words import MANY, means, tidy
 
 WHOLE_NUMBER = re.compile(r"[0-9]{1,6}([.,]0+)?")
 SEVERAL = re.compile(r"[0-9]+\s?(?:[-–,+&/]|to|a|bis)\s?[0-9]+.*")  # "1-5" is not one plant
 WEEK = re.compile(r"(?:(?:week|wk|semana|sem|kw|w)\.?\s?)?([0-9]{1,2})", re.IGNORECASE)
 SQUARES = re.compile(r"([0-9]{1,4})\s?/\s?([0-9]{1,4})")
+YES_OR_NO = {
+    **dict.fromkeys(("yes", "y", "si", "s", "ja", "j", "present", "+"), "present"),
+    **dict.fromkeys(("no", "n", "nein", "absent"), "none"),
+}
 
 
 @dataclass(frozen=True)
@@ -142,6 +146,7 @@ class Sheet:
     has_methods: bool = field(init=False)
     week_shift: int = field(init=False)
     _contexts: dict[int, Context] = field(init=False, default_factory=dict)
+    _yes_or_no: dict[int, Mapping[str, str]] = field(init=False, default_factory=dict)
 
     def learn(self, ways: Ways) -> None:
         """Know how the file writes, before any row is read."""
@@ -158,7 +163,7 @@ class Sheet:
         plants = there & {"plant", "plants", "infested"}
         on_cards = any(c.tally and c.tally.method in CARDS for c in self.layout.columns)
         return (
-            bool(there & {"date_out", "squares_counted", "exposure"})
+            bool(there & {"date_out", "squares_counted", "exposure", "cards"})
             and not plants
             and not on_cards
         )
@@ -194,6 +199,18 @@ class Sheet:
     def at(self, number: int, column: Column) -> At:
         """The place of a cell."""
         return self.block.at(number, column.index)
+
+    def yes_or_no(self, column: Column) -> Mapping[str, str]:
+        """What yes and no say in a column that holds nothing else; empty for any other column.
+
+        Among counts "no" says nothing that is sure.
+        """
+        if column.index not in self._yes_or_no:
+            words = {sign(cell(row, column)) for row in self.body()}
+            words = {w for w in words if w and means(w) != "not_looked"}
+            plain_ = words <= {*YES_OR_NO} and bool(words)
+            self._yes_or_no[column.index] = YES_OR_NO if plain_ else {}
+        return self._yes_or_no[column.index]
 
     def cells(self, meaning: str) -> list[str]:
         """The cells of a column below its heading; none where there is no such column."""

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from benchwalk.records.sheets import remarks
 from benchwalk.records.sheets.context import Context, Sheet, cell, place_key
+from benchwalk.records.sheets.counts import Taken
 from benchwalk.records.sheets.dates import ORDERS, parts, serial
 from benchwalk.records.sheets.found import (
     Assumed,
@@ -24,6 +25,7 @@ from benchwalk.records.sheets.found import (
     Skip,
     Treatment,
 )
+from benchwalk.records.sheets.headings import CARDS
 from benchwalk.records.sheets.layout import Column
 from benchwalk.records.sheets.page import Row
 from benchwalk.records.sheets.questions import Questions
@@ -34,8 +36,14 @@ from benchwalk.records.sheets.words import means, tidy
 # own choice: more counts than this are not held in 300 MB; ten years of a nursery are fewer
 MOST_COUNTS = 150_000
 SHORTEST_SENTENCE = 8
+SEVERAL_CARDS = 2
 DASH_CHOICES = ("none_found", "not_looked")
-ASKED_ABOUT = {"dash_without_key": "dash", "ambiguous_date": "date_order"}
+ASKED_ABOUT = {
+    "dash_without_key": "dash",
+    "ambiguous_date": "date_order",
+    "several_cards": "cards",
+}
+CARD_CHOICES = ("sum", "mean")  # what a number of several cards is
 
 
 class Gathering:
@@ -101,10 +109,16 @@ class Gathering:
         self.rejects.append(Reject(place, reason, raw, because=fault, question=question))
         if reason == "dash_without_key":
             self._ask_dash(place)
+        elif reason == "several_cards" and self.questions.answer("cards") is None:
+            self._ask_cards(place)
 
-    def said(self, raw: str) -> Said:
+    def said(self, raw: str, column: Column) -> Said:
         """What a count cell says, by the file's own key where it has one."""
-        return said(raw, decimal=self.sheet.ways.decimal, key=self.key)
+        key = self.key
+        if words := self.sheet.yes_or_no(column):
+            key = {**words, **key}
+            self.assume("yes and no", "present, none", self.sheet.at(1, column))
+        return said(raw, decimal=self.sheet.ways.decimal, key=key)
 
     def _ask_dash(self, place: At) -> None:
         self.questions.ask(
@@ -114,6 +128,36 @@ class Gathering:
                 reason="dash_without_key",
                 question="What does '-' mean in a count: none found, or not looked?",
                 choices=DASH_CHOICES,
+                proposed=None,
+            )
+        )
+
+    def of_cards(self, taken: Taken, context: Context) -> Taken:
+        """A number of several cards: their mean, once a person says that it is, or is their sum.
+
+        It is no count of one card, and which of the two it is the sheet does not say.
+        """
+        cards = context.cards
+        if taken.method not in CARDS or context.station or not cards or cards < SEVERAL_CARDS:
+            return taken
+        if taken.how == "density" or taken.reason is not None or taken.value is None:
+            return taken
+        if taken.how == "counted" and taken.value == 0:
+            return replace(taken, how="density", value=0.0, of=cards)
+        answer = self.questions.answer("cards")
+        if taken.how != "counted" or answer not in CARD_CHOICES:
+            return replace(taken, reason="several_cards")
+        mean = taken.value / cards if answer == "sum" else float(taken.value)
+        return replace(taken, how="density", value=mean, of=cards)
+
+    def _ask_cards(self, place: At) -> None:
+        self.questions.ask(
+            Question(
+                id="cards",
+                at=place,
+                reason="several_cards",
+                question="Is a number of several cards their sum, or their mean?",
+                choices=CARD_CHOICES,
                 proposed=None,
             )
         )

@@ -62,7 +62,7 @@ class LongRows:
     def _line(self, number: int, row: Sequence[str]) -> Line:
         context = self.sheet.context(number, row)
         count = cell(row, self.count)
-        said = self.to.said(count)
+        said = self.to.said(count, self.count)
         return Line(
             context=context,
             place=self.sheet.at(number, self.count),
@@ -206,6 +206,7 @@ class LongRows:
             lacks: tuple[str, ...] = ("count",)
         else:
             taken = taken_as(line.said, taxon, stage, line.method, line.context.plants)
+            taken = self.to.of_cards(taken, line.context)
             lacks = ()
         if taken.reason is not None:
             self.to.reject(place, taken.reason, raw)

@@ -72,7 +72,7 @@ class WideRows:
         if tally is None or (context.fault and not raw.strip()):
             return
         self.to.read += 1
-        place, value = self.sheet.at(context.row, column), self.to.said(raw)
+        place, value = self.sheet.at(context.row, column), self.to.said(raw, column)
         if value.how == "not_looked" and context.on is not None:
             self._not_looked(context, tally, place, raw, context.on)
             return
@@ -132,6 +132,7 @@ class WideRows:
             final = replace(final, of=context.cards if tally.method in CARDS else None)
         else:
             final = taken_as(value, named.key, tally.stage, tally.method, plants)
+            final = self.to.of_cards(final, context)
         if final.reason is not None:
             self.to.reject(place, final.reason, raw)
             return
