@@ -203,3 +203,50 @@ def test_no_among_counts_is_refused():
 def test_yes_and_no_as_the_counts_of_a_long_sheet():
     rows = ("Date,Bench,Pest,Found", "2024-05-13,B1,thrips,yes", "2024-05-13,B1,aphids,no")
     assert [(c.how, c.value) for c in read(*rows).records] == [("present", None), ("counted", 0)]
+
+
+def days(reading):
+    return [(c.at.row, c.on.isoformat()) for c in reading.records]
+
+
+@pytest.mark.parametrize(
+    ("headings", "row"),
+    [
+        ("Year,Month,Day", "2024,5,13"),
+        ("Year,Month,Day", "2024,05,13"),
+        ("Day,Month,Year", "13,May,2024"),
+        ("Año,Mes,Día", "2024,mayo,13"),
+        ("Jahr,Monat,Tag", "2024,Mai,13"),
+        ("Year,Week,Bed", "2024,20,1"),
+        ("Jahr,KW,Beet", "2024,KW 20,1"),
+        ("Año,Semana,Cama", "2024,sem. 20,1"),
+    ],
+)
+def test_a_date_in_several_columns_is_one_date(headings, row):
+    """Published: ISO 8601: the Monday of week 20 of 2024 is 13 May."""
+    reading = read(f"{headings},Bench,Thrips", f"{row},B1,2", f"{row},B2,0")
+    assert days(reading) == [(2, "2024-05-13"), (3, "2024-05-13")]
+
+
+@pytest.mark.parametrize("title", ["May 2024", "mayo de 2024", "Mai 2024", "MAY, 2024"])
+def test_a_day_below_a_title_of_a_month_is_a_day_of_that_month(title):
+    reading = read(f'"{title}",,', "Day,Bench,Thrips", "13,B1,2", "7,B1,0")
+    assert days(reading) == [(3, "2024-05-13"), (4, "2024-05-07")]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        ("Year,Month,Day,Bench,Thrips", "2024,2,30,B1,2"),
+        ("Year,Month,Day,Bench,Thrips", ",2,3,B1,2"),
+        ("Year,Month,Day,Bench,Thrips", "2024,,3,B1,2"),
+        ("Year,Month,Day,Bench,Thrips", "2024,13,3,B1,2"),
+        ("Year,Week,Bench,Thrips", ",20,B1,2"),
+        ("Year,Week,Bench,Thrips", "2024,54,B1,2"),
+        ("Day,Bench,Thrips", "13,B1,2"),
+    ],
+)
+def test_a_date_of_which_a_part_is_missing_or_impossible_is_no_date(rows):
+    reading = read(*rows)
+    assert reading.records == ()
+    assert [r.reason for r in reading.rejects] == ["impossible_date"]

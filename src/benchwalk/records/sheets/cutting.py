@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.dates import parts
+from benchwalk.records.sheets.dayparts import with_whole_days
 from benchwalk.records.sheets.found import At, SheetRefused
 from benchwalk.records.sheets.headings import Meant, heading_key, listed
 from benchwalk.records.sheets.heads import Head, Heads
@@ -306,7 +307,8 @@ class PageCut:
             year=self.year,
             spread=part.spread,
         )
-        block = self._with_said_once(block, titles, part.said)
+        said = [self.page.name or "", *(c for _, row in titles for c in row)]
+        block = self._with_said_once(with_whole_days(block, said), titles, part.said)
         layout = layout_of(block, self.given, self.own)
         if self.page.merged:
             block = _filled_down(block, layout)

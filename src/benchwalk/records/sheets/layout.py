@@ -37,6 +37,7 @@ PASSED_OVER = {
     "climate": "climate, no pest record",
     "total": "derived from other columns",
     "weekday": "the date says it",
+    "date_part": "part of the date",
     "mean": "derived from the count; taken only where no count is given",
     IGNORED: "no known heading",
 }
