@@ -82,7 +82,16 @@ TARGETS = {
         [
             f"tests/records/sheets/test_{name}.py"
             for name in (
-                *("values", "words_beside_numbers", "dates", "numbers", "units", "tables", "names"),
+                *(
+                    "values",
+                    "words_beside_numbers",
+                    "dates",
+                    "numbers",
+                    "cells",
+                    "units",
+                    "tables",
+                    "names",
+                ),
                 *("sheets_with_a_truth", "workbooks"),
             )
         ],

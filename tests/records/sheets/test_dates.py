@@ -454,3 +454,10 @@ def test_a_number_is_a_day_only_from_1980_to_2099(text, on):
 def test_a_time_behind_a_date_is_left_out(clock):
     assert day(f"2024-05-07{clock}", None) == Day(MAY_7)
     assert day(f"7.5.2024{clock}", None) == Day(MAY_7)
+
+
+def test_dates_that_agree_contradict_nothing():
+    assert not habit(["5/13/24", "5/20/24"]).contradicted
+    assert not habit(["5/7/24"]).contradicted
+    assert not habit([]).contradicted
+    assert habit(["5/13/24", "13/5/24"]).contradicted

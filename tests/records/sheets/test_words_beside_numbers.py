@@ -182,6 +182,7 @@ def test_anything_else_is_no_mean(raw):
         ("4/25", 30, ("infested", 4, 25, None)),
         ("4/25", 20, (None, None, None, "infested_over_inspected")),
         ("4/25", 1, ("infested", 4, 25, None)),
+        ("4/25", 2, (None, None, None, "infested_over_inspected")),
         ("4+", 25, ("at_least", 4, None, None)),
         ("present", None, ("present", None, None, None)),
     ],
