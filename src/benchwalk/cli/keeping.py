@@ -96,7 +96,7 @@ def restore(
     with _engine(data) as engine:
         done = bring_back(folder, engine, replace=replace)
     made = f"{done.proof.made_at:%Y-%m-%d %H:%M} UTC"
-    typer.echo(say("keep.restored", lang, made=made, rows=done.proof.counts.get("ledger", 0)))
+    typer.echo(say("keep.restored", lang, made=made, rows=done.proof.counts["ledger"]))
     typer.echo(say("keep.epoch", lang, epoch=done.epoch))
     if done.aside:
         typer.echo(say("keep.aside", lang, folder=done.aside))

@@ -55,7 +55,8 @@ class Fault(NamedTuple):
     """Rows that are not as they were said: ``first`` to ``last``, and how that shows.
 
     ``changed``: the digest does not follow; ``missing``: there is no such row; ``rewritten``: the
-    rows agree with each other, not with the outside head; they were changed together.
+    rows agree with each other, not with the outside head, so some were changed and all behind made
+    to fit; ``short``: fewer rows than the outside head counts, cut off or closed up.
     """
 
     how: str
@@ -170,7 +171,7 @@ def _against(known: Sequence[Head], passed: dict[int, str], now: Head) -> list[F
     agreed = 0
     for outside in known:
         if outside.count > now.count:
-            return [*faults, Fault("missing", now.count + 1, known[-1].count)]
+            return [*faults, Fault("short", agreed + 1, known[-1].count)]
         if passed.get(outside.count) == outside.digest:
             agreed = outside.count
         elif outside.count in passed:

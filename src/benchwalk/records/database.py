@@ -194,6 +194,11 @@ def _stop_on_failure(context: sa.engine.ExceptionContext) -> None:
         context.chained_exception = DiskFailedError("keep.stopped", path=path, reason=reason)
 
 
+def wrote_to(engine: sa.Engine) -> bool:
+    """Whether this program recorded anything there."""
+    return engine.url in WRITTEN
+
+
 def stopped(engine: sa.Engine) -> str | None:
     """Why this program writes no more to these records; None while it does."""
     path = file_of(engine)
@@ -210,7 +215,8 @@ def migrate(engine: sa.Engine, to: str = "head") -> None:
     """Bring the schema up to a migration, making the file (and its folder) when there is none.
 
     Records that stand at an older migration are copied first, and the copy is proved; not where
-    the migration is named, which is what copies are brought to. On SQLite foreign keys are off meanwhile, and checked afterwards. Every row is still there at the end.
+    the migration is named, which is how a copy is brought on. On SQLite foreign keys are off
+    meanwhile, and checked afterwards. Every row is still there at the end.
 
     Raises
     ------
@@ -256,7 +262,7 @@ def _apply(connection: sa.Connection, to: str) -> None:
 def _refuse_losses(connection: sa.Connection, before: dict[str, int], to: str) -> None:
     """Every table has as many rows as before, and every reference leads somewhere."""
     after = row_counts(connection)
-    lost = {t: (n, after.get(t, 0)) for t, n in before.items() if after.get(t, 0) != n}
+    lost = {t: (n, after.get(t, "-")) for t, n in before.items() if after.get(t) != n}
     if lost:
         raise DatabaseNotReadyError("keep.rows_lost", to=to, lost=lost)
     if connection.dialect.name == "sqlite":

@@ -81,7 +81,7 @@ class FileLock:
         """Take it if it is free; whether it is held now."""
         if self._fd is not None:
             return True
-        fd = os.open(self.path, os.O_RDWR | os.O_CREAT | getattr(os, "O_CLOEXEC", 0), 0o600)
+        fd = os.open(self.path, os.O_RDWR | os.O_CREAT, 0o600)
         if not _try(fd, shared=self.shared):
             os.close(fd)
             return False

@@ -31,7 +31,7 @@ from benchwalk.records.backup.proof import (
     write_proof,
 )
 from benchwalk.records.backup.snapshot import snapshot
-from benchwalk.records.database import WRITTEN, folder_of, schema_of
+from benchwalk.records.database import folder_of, schema_of, wrote_to
 from benchwalk.records.disk import sync_file, sync_folder
 from benchwalk.records.lock import FileLock
 from benchwalk.records.operations import Operation
@@ -70,7 +70,7 @@ class Made:
 
 @dataclass(frozen=True)
 class Proven:
-    """The newest proved copy, and whether the second place has it (None: there is no such place)."""
+    """The newest proved copy; whether the second place has it (None: there is no such place)."""
 
     at: dt.datetime
     folder: Path
@@ -244,7 +244,7 @@ def copy_if_due(engine: sa.Engine) -> Made | None:
 
     Practice operations (a class, the demo) are not worth a copy.
     """
-    if engine.url not in WRITTEN or not due(folder_of(engine)):
+    if not wrote_to(engine) or not due(folder_of(engine)):
         return None
     with engine.connect() as connection:
         real = connection.execute(sa.select(Operation.id).where(Operation.practice.is_(False)))

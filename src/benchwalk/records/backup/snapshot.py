@@ -15,6 +15,7 @@ from benchwalk.records.base import Base
 from benchwalk.records.chain import Head
 from benchwalk.records.database import migrate, open_database
 from benchwalk.records.disk import sync_file
+from benchwalk.records.lock import open_lock, write_lock
 from benchwalk.records.operations import Operation
 from benchwalk.records.walls import see
 
@@ -59,7 +60,7 @@ def _dumped(engine: sa.Engine, into: Path) -> Held:
                 for rows in _rows(source, table, list(numbers)):
                     connection.execute(sa.insert(table), rows)
         held = _held_across(source, str(stands_at), list(numbers))
-        _alone(target)
+        _alone(target, into)
     return held
 
 
@@ -107,7 +108,7 @@ def _held_across(source: sa.Connection, schema: str, numbers: list[int]) -> Held
             return held
         for table, rows in held.counts.items():
             shared = "operation_id" not in Base.metadata.tables[table].c
-            counts[table] = rows if shared else counts.get(table, 0) + rows
+            counts[table] = rows if shared or table not in counts else counts[table] + rows
     return Held(schema, counts, list(ends.values()))
 
 
@@ -136,11 +137,13 @@ def loading(engine: sa.Engine) -> Iterator[sa.Connection]:
         connection.commit()
 
 
-def _alone(engine: sa.Engine) -> None:
-    """Nothing is left in a journal beside the file."""
+def _alone(engine: sa.Engine, file: Path) -> None:
+    """Nothing is left beside the file: no journal, and no locks, as nobody else knew of it."""
     with engine.connect() as connection:
         connection.exec_driver_sql("ROLLBACK")
         connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
         connection.exec_driver_sql("PRAGMA journal_mode=DELETE")
         connection.exec_driver_sql("BEGIN")
     engine.dispose()
+    for lock in (write_lock(file), open_lock(file)):
+        lock.path.unlink(missing_ok=True)

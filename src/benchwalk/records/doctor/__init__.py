@@ -174,7 +174,7 @@ def _whole(chain: Checked) -> Finding:
 
 
 def _clocks(connection: sa.Connection, now: dt.datetime) -> Iterator[Finding]:
-    """Clocks that cannot be right: received before the row before it, seen after it was received."""
+    """Clocks that cannot be right: received before the row before it, seen after received."""
     rows = sa.select(Ledger.seq, Ledger.seen_at, Ledger.received_at)
     order = rows.order_by(Ledger.operation_id, Ledger.seq).execution_options(yield_per=2000)
     back, ahead, future, before = [], [], [], None
