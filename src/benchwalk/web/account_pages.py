@@ -53,7 +53,7 @@ def sign_in(
     wait_s, browser = _waits(visitor, name)
     source, limits = visitor.source, visitor.served.limits
     if wait_s:
-        fault = Refusal("web.wait", n=wait_s // 60 + 1)
+        fault = _wait(wait_s)
         answer = _sign_in_again(visitor, name, next, fault, TOO_MANY)
         answer.headers["Retry-After"] = str(wait_s)
         return answer
@@ -64,6 +64,10 @@ def sign_in(
         return _sign_in_again(visitor, name, next, Refusal("web.wrong"), 401)
     limits.right(source, _key(name), browser)
     return _enter(visitor, person, inside(next), known=browser is not None)
+
+
+def _wait(wait_s: int) -> Refusal:
+    return Refusal("web.wait", n=-(-wait_s // 60))
 
 
 def _waits(visitor: Visitor, name: str) -> tuple[int, str | None]:
@@ -270,7 +274,7 @@ def _unproved(scope: InScope, passphrase: str) -> Refusal | None:
     browser = f"sign-in {scope.person.digest.hex()}"
     wait_s = scope.served.limits.wait_s(scope.source, name, browser)
     if wait_s:
-        return Refusal("web.wait", n=wait_s // 60 + 1)
+        return _wait(wait_s)
     if signing_in.who_proves(scope.session, name, passphrase) == scope.person.person:
         return None
     scope.served.limits.wrong(scope.source, name, browser)

@@ -9,13 +9,35 @@ from fastapi import Depends, FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.staticfiles import StaticFiles
 
-from benchwalk.web import account_pages, counted, errors, health, people_pages, unit_pages, week_pages
+from benchwalk.web import (
+    account_pages,
+    calendar_pages,
+    counted,
+    errors,
+    health,
+    ledger_pages,
+    looks_pages,
+    people_pages,
+    report_pages,
+    unit_pages,
+    week_pages,
+)
 from benchwalk.web.base import Served, admitted
 from benchwalk.web.guard import Guard
 
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
 STATIC = Path(__file__).parent / "static"
-ROUTERS = (week_pages.router, unit_pages.router, account_pages.router, people_pages.router, health.router)
+ROUTERS = (
+    week_pages.router,
+    unit_pages.router,
+    looks_pages.router,
+    ledger_pages.router,
+    report_pages.router,
+    calendar_pages.router,
+    account_pages.router,
+    people_pages.router,
+    health.router,
+)
 
 
 def create_app(served: Served, *, hosts: Sequence[str] = LOOPBACK) -> FastAPI:
@@ -32,6 +54,7 @@ def create_app(served: Served, *, hosts: Sequence[str] = LOOPBACK) -> FastAPI:
         openapi_url=None,
         docs_url=None,
         redoc_url=None,
+        redirect_slashes=False,
         dependencies=[Depends(admitted)],
     )
     app.state.served = served

@@ -21,7 +21,8 @@
    ``scout``), for routes of ``device``, by two headers: ``Authorization: Bearer TOKEN`` and
    ``Benchwalk-Shift: TOKEN``.
 4. Whatever writes does so in ``with scope.writing() as s:``, which holds the write lock, is by the
-   person, and commits at its end. ``scope.session`` is for reading. After a POST answer
+   person, and commits at its end. ``scope.session`` is for reading, and begins
+   anew then: rows read before are read again. After a POST answer
    ``see("/units/...")`` (303), so that reloading repeats nothing.
 5. ``page(scope, template, status=200, **shown)`` renders a template that extends ``base.html``.
    It is given ``locale``, ``t`` (the catalogue), ``person``, ``navigation``, ``number``.
@@ -137,9 +138,12 @@ class Visitor:
         """The day it is where the operation is."""
         return dt.datetime.now(self.served.zone).date()
 
-    def writing(self, by: uuid.UUID | None = None) -> AbstractContextManager[Ledgered]:
-        """A session that writes, and commits at its end."""
-        return writing(self.served.engine, self.served.operation, by)
+    @contextmanager
+    def writing(self, by: uuid.UUID | None = None) -> Iterator[Ledgered]:
+        """A session that writes, and commits at its end; what was read before is read again."""
+        self.session.rollback()
+        with writing(self.served.engine, self.served.operation, by) as s:
+            yield s
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 HEADER = "Benchwalk-Queries"
+NO_QUERY = ("BEGIN", "COMMIT", "ROLLBACK", "SAVEPOINT", "RELEASE", "SET ", "PRAGMA")
 # a list, since a worker thread has a copy of the context: both then hold the same list
 _SENT: ContextVar[list[str] | None] = ContextVar("queries sent by this request", default=None)
 
@@ -22,7 +23,7 @@ def count(engine: Engine) -> None:
 
 def _note(_: Any, __: Any, statement: str, *___: Any) -> None:
     sent = _SENT.get()
-    if sent is not None:
+    if sent is not None and not statement.startswith(NO_QUERY):
         sent.append(statement)
 
 
