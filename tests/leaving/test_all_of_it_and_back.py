@@ -175,7 +175,7 @@ TAMPERED = {
         "does not follow",
     ),
     "a number changed": (
-        lambda lines: lines.__setitem__(3, lines[3].replace("10", "11")),
+        lambda lines: lines.__setitem__(3, lines[3].replace('"rev":1', '"rev":2')),
         "does not follow",
     ),
     "a row twice": (lambda lines: lines.append(lines[-1]), "does not follow"),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import uuid
 from collections.abc import Iterator, Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -21,7 +20,7 @@ from benchwalk.records.exports.count import (
     VOID,
     Count,
 )
-from benchwalk.records.exports.moment import streamed
+from benchwalk.records.exports.moment import as_text, streamed
 from benchwalk.records.operations import Device, Ledger, Operation, Person
 from benchwalk.records.seen import Observation, Route, Visit, Walk
 
@@ -49,7 +48,14 @@ def _not_looked(session: Session) -> Iterator[Count]:
         .exists()
     )
     query = (
-        select(Walk.walk_on, Walk.id, Visit.unit_id, Visit.reason, Visit.state, Person.pseudonym)
+        select(
+            Walk.walk_on,
+            as_text(Walk.id),
+            as_text(Visit.unit_id),
+            Visit.reason,
+            Visit.state,
+            Person.pseudonym,
+        )
         .join(Visit, and_(Visit.operation_id == Walk.operation_id, Visit.walk_id == Walk.id))
         .outerjoin(
             Person, and_(Person.operation_id == Walk.operation_id, Person.id == Walk.scout_id)
@@ -74,8 +80,8 @@ def _unheard(session: Session) -> Iterator[Count]:
     query = (
         select(
             Walk.walk_on,
-            Walk.id,
-            Route.unit_id,
+            as_text(Walk.id),
+            as_text(Route.unit_id),
             Person.pseudonym,
             Device.unsent,
             Device.last_heard_at,
@@ -102,9 +108,7 @@ def _zone(session: Session) -> ZoneInfo:
     return ZoneInfo(session.execute(mine).scalar_one())
 
 
-def _row(
-    on: dt.date, walk: uuid.UUID, unit: uuid.UUID | None, looked: str, why: str | None, by: Any
-) -> Count:
+def _row(on: dt.date, walk: str, unit: str | None, looked: str, why: str | None, by: Any) -> Count:
     return BLANK._replace(
         walk_on=on, walk_id=walk, unit_id=unit, looked=looked, reason=why, scout=by
     )
@@ -120,7 +124,7 @@ def _voided(session: Session) -> Iterator[Count]:
         .scalar_subquery()
     )
     query = (
-        select(Ledger.kind, Ledger.id, Ledger.void_reason, Ledger.seen_at, Ledger.body)
+        select(Ledger.kind, as_text(Ledger.id), Ledger.void_reason, Ledger.seen_at, Ledger.body)
         .where(Ledger.void_reason.is_not(None), Ledger.kind.in_(VOIDABLE), Ledger.rev == newest)
         .order_by(Ledger.seq)
     )
@@ -128,24 +132,24 @@ def _voided(session: Session) -> Iterator[Count]:
     zone = _zone(session)
     for kind, record, reason, seen_at, text in streamed(session, query):
         said = json.loads(text)
-        walk = record if kind == "walk" else uuid.UUID(said["walk_id"])
-        unit = uuid.UUID(said["unit_id"]) if "unit_id" in said else None
+        walk = record if kind == "walk" else said["walk_id"]
+        unit = said.get("unit_id")
         on = days.get(walk, seen_at.astimezone(zone).date())
         row = _row(on, walk, unit, VOID, reason, None)
         yield from _taken_back(row, record, said) if kind == "observation" else (row,)
 
 
-def _days(session: Session) -> dict[uuid.UUID, dt.date]:
+def _days(session: Session) -> dict[str, dt.date]:
     """Day of every walk that was ever said, void ones too: of those it is in the ledger only."""
-    days = {row[0]: row[1] for row in session.execute(select(Walk.id, Walk.walk_on))}
-    void = select(Ledger.id, Ledger.body).where(
+    days = {row[0]: row[1] for row in session.execute(select(as_text(Walk.id), Walk.walk_on))}
+    void = select(as_text(Ledger.id), Ledger.body).where(
         Ledger.kind == "walk", Ledger.void_reason.is_not(None)
     )
     gone = ((i, json.loads(text)["walk_on"]) for i, text in session.execute(void))
     return {i: dt.date.fromisoformat(on) for i, on in gone} | days
 
 
-def _taken_back(row: Count, record: uuid.UUID, said: Mapping[str, Any]) -> Iterator[Count]:
+def _taken_back(row: Count, record: str, said: Mapping[str, Any]) -> Iterator[Count]:
     """A row for each tally of a look; one for a look that held none."""
     look = row._replace(observation_id=record, card_state=said.get("state"))
     look = _with(look, said, KEPT_OF_LOOK)

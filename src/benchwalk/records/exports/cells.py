@@ -25,7 +25,11 @@ def runs(text: str) -> bool:
 
 def guarded(text: str) -> str:
     """A text as a cell that shows it and runs nothing."""
-    return GUARD + text if not text or text.startswith(GUARD) or runs(text) else text
+    first = text[:1]
+    # letters and digits, nearly all there is, are told at once
+    if first.isalnum() or not (first in ("", GUARD) or runs(text)):
+        return text
+    return GUARD + text
 
 
 def unguarded(cell: str) -> str | None:

@@ -6,7 +6,6 @@ columns); a number that nobody said is null, never 0, and ``looked`` says why.
 
 from __future__ import annotations
 
-import uuid
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -48,14 +47,10 @@ def write_columns(session: Session, folder: Path) -> int:
     return written
 
 
-def _file(count: Count) -> tuple[uuid.UUID | None, str, str]:
+def _file(count: Count) -> tuple[str | None, str, str]:
     return count.unit_id, count.place, count.walk_on.isoformat()
 
 
 def _row(count: Count) -> tuple[Any, ...]:
     held = zip(Count._fields, count, strict=True)
-    return tuple(
-        str(value) if isinstance(value, uuid.UUID) else value
-        for name, value in held
-        if name not in IN_PATH
-    )
+    return tuple(value for name, value in held if name not in IN_PATH)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import uuid
 from typing import NamedTuple
 
 FOUND = "found"
@@ -60,9 +59,9 @@ class Count(NamedTuple):
     seen_at: dt.datetime | None
     hung_at: dt.datetime | None
     scout: str | None
-    walk_id: uuid.UUID
-    unit_id: uuid.UUID | None
-    observation_id: uuid.UUID | None
+    walk_id: str
+    unit_id: str | None
+    observation_id: str | None
 
     @property
     def number_said(self) -> int | str | None:

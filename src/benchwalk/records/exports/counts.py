@@ -8,7 +8,6 @@ none.
 from __future__ import annotations
 
 import datetime as dt
-import uuid
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from heapq import merge
@@ -20,7 +19,6 @@ from sqlalchemy.orm import Session
 
 from benchwalk.records.exports.absences import absences
 from benchwalk.records.exports.count import (
-    BLANK,
     FOUND,
     NONE,
     NOT_LOOKED,
@@ -28,7 +26,7 @@ from benchwalk.records.exports.count import (
     NOTHING_FOUND,
     Count,
 )
-from benchwalk.records.exports.moment import streamed
+from benchwalk.records.exports.moment import as_text, streamed
 from benchwalk.records.operations import Person
 from benchwalk.records.places import House, Station, Unit
 from benchwalk.records.plants import Planting
@@ -41,10 +39,14 @@ LOOK = "look"
 class Known:
     """What a row of ids is called."""
 
-    units: Mapping[uuid.UUID, tuple[str | None, str]]
-    people: Mapping[uuid.UUID, str]
-    crops: Mapping[uuid.UUID, str]
-    stations: Mapping[uuid.UUID, str]
+    units: Mapping[str, tuple[str | None, str]]
+    people: Mapping[str, str]
+    crops: Mapping[str, str]
+    stations: Mapping[str, str]
+
+    def place(self, unit: str | None) -> tuple[str | None, str | None]:
+        """House and name of a unit; a unit that was voided has no name any more."""
+        return (None, None) if unit is None else self.units.get(unit, (None, None))
 
 
 def counts(session: Session) -> Iterator[Count]:
@@ -55,9 +57,9 @@ def counts(session: Session) -> Iterator[Count]:
     """
     known = _known(session)
     seen = (_count(row, known) for row in _tallied(session))
-    by_day = merge(seen, absences(session), key=_day)
-    for _, held in groupby(by_day, key=_day):
-        yield from sorted((_placed(count, known) for count in held), key=_at)
+    silent = (_placed(count, known) for count in absences(session))
+    for _, held in groupby(merge(seen, silent, key=_day), key=_day):
+        yield from sorted(held, key=_at)
 
 
 def _day(count: Count) -> dt.date:
@@ -65,38 +67,46 @@ def _day(count: Count) -> dt.date:
 
 
 def _placed(count: Count, known: Known) -> Count:
-    """A unit that was voided has no name any more."""
-    unit = count.unit_id
-    house, name = (None, None) if unit is None else known.units.get(unit, (None, None))
-    return count._replace(house=house, unit=name)
+    house, unit = known.place(count.unit_id)
+    return count._replace(house=house, unit=unit)
 
 
 def _at(count: Count) -> tuple[str, ...]:
     """Rows of one look stand together, those of one visit too."""
-    places = (count.house, count.unit, count.walk_id, count.observation_id)
-    whats = (count.method, count.taxon, count.stage)
-    return tuple("" if part is None else str(part) for part in (*places, *whats))
+    return (
+        count.house or "",
+        count.unit or "",
+        count.walk_id,
+        count.observation_id or "",
+        count.method or "",
+        count.taxon or "",
+        count.stage or "",
+    )
 
 
 def _known(session: Session) -> Known:
     houses = and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id)
-    units = select(Unit.id, House.name, Unit.name).outerjoin(House, houses)
+    units = select(as_text(Unit.id), House.name, Unit.name).select_from(Unit)
+    places = session.execute(units.outerjoin(House, houses))
     return Known(
-        {unit: (house, name) for unit, house, name in session.execute(units)},
-        _called(session, select(Person.id, Person.pseudonym)),
-        _called(session, select(Planting.id, Planting.crop)),
-        _called(session, select(Station.id, Station.code)),
+        {unit: (house, name) for unit, house, name in places},
+        _called(session, select(as_text(Person.id), Person.pseudonym)),
+        _called(session, select(as_text(Planting.id), Planting.crop)),
+        _called(session, select(as_text(Station.id), Station.code)),
     )
 
 
-def _called(session: Session, query: Select[uuid.UUID, str]) -> dict[uuid.UUID, str]:
+def _called(session: Session, query: Select[str, str]) -> dict[str, str]:
     return {row[0]: row[1] for row in session.execute(query)}
 
 
 def _count(row: Row[Any], known: Known) -> Count:
     looked, reason = _looked(row)
-    return BLANK._replace(
+    house, unit = known.place(row.unit_id)
+    return Count(
         walk_on=row.walk_on,
+        house=house,
+        unit=unit,
         looked=looked,
         reason=reason,
         taxon=row.taxon,
@@ -154,21 +164,21 @@ def _tallied(session: Session) -> Iterator[Row[Any]]:
     query = (
         select(
             Walk.walk_on,
-            Walk.scout_id,
-            Observation.walk_id,
-            Observation.unit_id,
-            Observation.id.label("observation_id"),
+            as_text(Walk.scout_id).label("scout_id"),
+            as_text(Observation.walk_id).label("walk_id"),
+            as_text(Observation.unit_id).label("unit_id"),
+            as_text(Observation.id).label("observation_id"),
             Observation.kind,
             Observation.why,
             Observation.why_assumed,
             Observation.plants,
-            Observation.planting_id,
+            as_text(Observation.planting_id).label("planting_id"),
             Observation.position,
             Observation.seen_at,
             Observation.since,
             Observation.counted,
             Observation.state,
-            func.coalesce(Card.station_id, Observation.station_id).label("station_id"),
+            as_text(func.coalesce(Card.station_id, Observation.station_id)).label("station_id"),
             Card.method.label("card_method"),
             Card.hung_at,
             Examined.method,

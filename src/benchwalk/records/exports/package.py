@@ -29,6 +29,7 @@ from benchwalk.records.operations import Ledger, Operation
 PROFILE = "https://datapackage.org/profiles/2.0/datapackage.json"
 KINDS = {"int": "integer", "float": "number", "bool": "boolean", "str": "string"}
 NUMBER_WORDS = ("", *ABSENT, *UNCOUNTED.values())
+AS_THEY_ARE = frozenset((int, float, type(None)))
 GUARDED = (
     "Text that a spreadsheet would run, text that begins with an apostrophe, and empty text have"
     " one apostrophe in front; take it away to have the text as it was. An empty cell: not said."
@@ -66,10 +67,10 @@ def count_fields() -> tuple[Field, ...]:
 
 def _count_field(name: str, among: tuple[str, ...]) -> Field:
     declared = str(getattr(Count.__annotations__[name], "__forward_arg__", "")).split(" | ")[0]
-    special = {"dt.date": "date", "dt.datetime": "datetime", "uuid.UUID": "string"}
+    special = {"dt.date": "date", "dt.datetime": "datetime"}
     kind = special.get(declared) or KINDS[declared]
     required = name in ("walk_on", "looked", "walk_id")
-    return Field(name, kind, required, among=among, is_id=declared == "uuid.UUID")
+    return Field(name, kind, required, among=among, is_id=name.endswith("_id"))
 
 
 def _count_rows(session: Session) -> Iterator[tuple[Any, ...]]:
@@ -95,7 +96,10 @@ def write_csv(path: Path, heading: Iterable[str], held: Iterable[tuple[Any, ...]
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file)
         writer.writerow(heading)
-        writer.writerows([cell(value) for value in row] for row in held)
+        # the library writes numbers and nothing at all as they are wanted
+        writer.writerows(
+            [value if type(value) in AS_THEY_ARE else cell(value) for value in row] for row in held
+        )
 
 
 def description(session: Session) -> dict[str, Any]:

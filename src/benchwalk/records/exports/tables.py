@@ -28,7 +28,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import Session
 
 from benchwalk.records.base import Base, Uid, Utc
-from benchwalk.records.exports.moment import streamed
+from benchwalk.records.exports.moment import as_text, streamed
 from benchwalk.records.operations import Person
 
 NOT_FOR_OTHERS = ("operation_id",)
@@ -87,9 +87,15 @@ def described() -> tuple[Described, ...]:
 
 def rows(session: Session, table: Described) -> Iterator[tuple[Any, ...]]:
     """The current rows of a table in the order of its key, a little at a time."""
-    columns = [getattr(table.model, field.name) for field in table.fields]
+    columns = [_read(table, field) for field in table.fields]
     order = [getattr(table.model, name) for name in table.key]
-    yield from (tuple(row) for row in streamed(session, select(*columns).order_by(*order)))
+    query = select(*columns).select_from(table.model).order_by(*order)
+    yield from (tuple(row) for row in streamed(session, query))
+
+
+def _read(table: Described, field: Field) -> Any:
+    column = getattr(table.model, field.name)
+    return as_text(column).label(field.name) if field.is_id else column
 
 
 def _people() -> Table:

@@ -1,0 +1,206 @@
+"""A million tallies exported: seconds beside a bare SELECT of the same rows, and memory held.
+
+The records are invented by one rule, without chance: 200 units, looks of five tallies, every
+eleventh number above zero. Each kind of export runs in a program of its own, which says its peak.
+A figure of the machine it was run on; it fails no test.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+import re
+import resource
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+
+from benchwalk.records import Observation, Operation, Tally, Unit, Visit, Walk, uuid7
+from benchwalk.records.database import migrate, open_database, writing
+from benchwalk.records.exports import Kind, export
+from benchwalk.records.exports.adopt import adopt
+from benchwalk.records.ledger import write_in_order
+from benchwalk.records.plain import Plain
+from benchwalk.records.seen import Examined
+from benchwalk.records.setup import set_up
+
+ROOT = Path(__file__).parent.parent
+RESULT = ROOT / "bench" / "results" / "export_tallies.json"
+PAGE = ROOT / "docs" / "export.md"
+PLACE = re.compile(r"(<!-- speed -->\n).*?(<!-- end -->)", re.DOTALL)
+UNITS, LOOKS, TALLIES = 200, 50, 5  # looks of a visit, tallies of a look
+FIRST = dt.date(2020, 1, 6)
+SERIES = (
+    ("western_flower_thrips", "larva"),
+    ("western_flower_thrips", "adult"),
+    ("greenhouse_whitefly", "nymph"),
+    ("greenhouse_whitefly", "adult"),
+    ("green_peach_aphid", "nymph"),
+)
+JOINED = """
+    SELECT w.walk_on, w.scout_id, o.*, e.items, e.of_items, t.*
+    FROM walk w JOIN observation o ON o.operation_id = w.operation_id AND o.walk_id = w.id
+    JOIN examined e ON e.operation_id = o.operation_id AND e.observation_id = o.id
+    JOIN tally t ON t.operation_id = e.operation_id AND t.observation_id = e.observation_id
+        AND t.method = e.method
+    ORDER BY w.walk_on"""
+
+
+def said(tallies: int) -> Iterator[Plain]:
+    """Units, then walk after walk until there are so many tallies."""
+    units = [uuid7() for _ in range(UNITS)]
+    for n, unit in enumerate(units):
+        yield Plain(Unit, id=unit, name=f"Unit {n}", opened_on=FIRST)
+    visits = -(-tallies // (LOOKS * TALLIES))
+    for n in range(visits):
+        on = FIRST + dt.timedelta(days=n // UNITS * 7)
+        if n % UNITS == 0:
+            walk = uuid7()
+            yield Plain(Walk, id=walk, walk_on=on)
+        unit = units[n % UNITS]
+        yield Plain(Visit, walk_id=walk, unit_id=unit, state="done")
+        for look in range(LOOKS):
+            yield _look(walk, unit, on, n * LOOKS + look)
+
+
+def _look(walk: uuid.UUID, unit: uuid.UUID, on: dt.date, n: int) -> Plain:
+    counted = [
+        Plain(Tally, taxon=taxon, stage=stage, number=(n + k) % 7 if (n + k) % 11 == 0 else 0)
+        for k, (taxon, stage) in enumerate(SERIES)
+    ]
+    return Plain(
+        Observation,
+        kind="look",
+        walk_id=walk,
+        unit_id=unit,
+        seen_at=dt.datetime.combine(on, dt.time(12), dt.UTC),
+        why="sample",
+        plants=1,
+        position=f"{n % 40}.{n % 7}",
+        examined=[Plain(Examined, method="plant_count", tallies=counted)],
+    )
+
+
+def built(folder: Path, tallies: int) -> Path:
+    path = folder / "benchwalk.sqlite"
+    engine = open_database(f"sqlite:///{path}")
+    migrate(engine)
+    number = set_up(engine, "Bench (invented)", "UTC").operation
+    with writing(engine, number) as s:
+        write_in_order(s, said(tallies))
+    engine.dispose()
+    return path
+
+
+def bare(path: Path, query: str) -> tuple[int, float]:
+    """Rows, and the least seconds of three, of a query through the driver alone."""
+    connection = sqlite3.connect(path)
+    runs = []
+    for _ in range(3):
+        begun = time.perf_counter()
+        count = sum(1 for _ in connection.execute(query))
+        runs.append(time.perf_counter() - begun)
+    connection.close()
+    return count, min(runs)
+
+
+def one(path: Path, kind: str, to: Path) -> dict[str, float]:
+    """One export (or an adoption), in this program: seconds and peak memory [MB]."""
+    engine = open_database(f"sqlite:///{path}")
+    begun = time.perf_counter()
+    if kind == "adopt":
+        migrate(engine)
+        adopt(engine, to)
+    else:
+        with engine.connect() as c:
+            number = c.execute(sa.select(Operation.id)).scalar_one()
+        export(engine, number, Kind(kind), lambda _: to)
+    seconds = time.perf_counter() - begun
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    return {"seconds": round(seconds, 1), "peak_mb": round(peak)}
+
+
+def apart(path: Path, kind: str, to: Path) -> dict[str, float]:
+    """The same in a program of its own, so that its peak is its own."""
+    command = [sys.executable, __file__, "--one", kind, "--path", str(path), "--to", str(to)]
+    ran = subprocess.run(command, check=True, capture_output=True, text=True)
+    held: dict[str, float] = json.loads(ran.stdout.splitlines()[-1])
+    return held
+
+
+def measure(tallies: int) -> dict[str, Any]:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        path = built(folder, tallies)
+        count, plain = bare(path, "SELECT * FROM tally")
+        _, joined = bare(path, JOINED)
+        kinds = {
+            kind: apart(path, kind, folder / kind) for kind in ("package", "parquet", "darwin")
+        }
+        kinds["full"] = apart(path, "full", folder / "full")
+        kinds["xlsx"] = apart(path, "xlsx", folder / "xlsx")
+        (folder / "there").mkdir()
+        kinds["adopt"] = apart(folder / "there" / "b.sqlite", "adopt", folder / "full")
+    for held in kinds.values():
+        held["times_joined"] = round(held["seconds"] / joined, 1)
+        held["times_plain"] = round(held["seconds"] / plain, 1)
+    return {
+        "seed": None,  # nothing here is left to chance
+        "commit": _commit(),
+        "python": sys.version.split()[0],
+        "tallies": count,
+        "select_tally_s": round(plain, 2),
+        "select_joined_s": round(joined, 2),
+        "kinds": kinds,
+    }
+
+
+def _commit() -> str:
+    head = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
+    return subprocess.run(head, check=True, capture_output=True, text=True).stdout.strip()
+
+
+def table(results: dict[str, Any]) -> list[str]:
+    """The lines of the page's table."""
+    lines = [
+        f"| {results['tallies']:,} tallies | seconds | times the SELECT joined | times the SELECT"
+        " of tallies | peak memory MB |",
+        "|---|---|---|---|---|",
+    ]
+    for kind, held in results["kinds"].items():
+        cells = (kind, *(f"{held[k]:g}" for k in ("seconds", "times_joined", "times_plain")))
+        lines.append(f"| {' | '.join(cells)} | {held['peak_mb']:g} |")
+    return lines
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--tallies", type=int, default=1_000_000)
+    parser.add_argument("--docs", action="store_true", help="only write the page from the results")
+    parser.add_argument("--one", help=argparse.SUPPRESS)
+    parser.add_argument("--path", type=Path, help=argparse.SUPPRESS)
+    parser.add_argument("--to", type=Path, help=argparse.SUPPRESS)
+    given = parser.parse_args()
+    if given.one:
+        print(json.dumps(one(given.path, given.one, given.to)))
+        return
+    if not given.docs:
+        results = measure(given.tallies)
+        print(json.dumps(results, indent=1))
+        RESULT.write_text(json.dumps(results, indent=1) + "\n", encoding="utf-8")
+    lines = "\n".join(table(json.loads(RESULT.read_text("utf-8")))) + "\n"
+    page = PLACE.sub(lambda place: place[1] + lines + place[2], PAGE.read_text("utf-8"))
+    PAGE.write_text(page, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
