@@ -71,7 +71,7 @@ def _crossed_by_a_spray(of: Seasons, h: Ints) -> Bools:
     walk, spray = _pairs(of)
     after = of.spray_day[spray] - of.walk_day[walk]
     crossed = np.zeros((len(of.walk_day), len(h)), dtype=bool)
-    np.logical_or.at(crossed, walk, (after[:, None] >= 0) & (after[:, None] <= h))
+    np.logical_or.at(crossed, walk, (after[:, None] > 0) & (after[:, None] <= h))
     return crossed
 
 

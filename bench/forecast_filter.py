@@ -1,0 +1,97 @@
+"""The filter as one engine among others: from seasons to its arrays, and to forecasts.
+
+What lay ahead of a walk is not known to its forecast: no count, no treatment, no temperature. The
+filter itself takes the temperatures it is given; those after the walk are taken out of its mean
+again and the house's mean so far put in their place, as when readings end on the day of the walk.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from forecast_rivals import Engine, Forecasts
+from forecast_seasons import SETTINGS, Seasons
+from forecast_worlds import Floats, Ints
+
+from benchwalk.science import forecast
+from benchwalk.science.forecast import DEFAULTS, Methods, Params
+
+PESTS = list(SETTINGS["pests"])
+# densities are those of evenings, and a treatment without an hour was made at noon
+EVENING, NOON = 1.0, 0.5
+HOTTEST = 33.0
+
+
+def filtered(
+    params: Params = DEFAULTS, methods: Methods | None = None, weather_known: bool = False
+) -> Engine:
+    """The filter with these parameters, as an engine."""
+
+    def engine(of: Seasons, horizons: Sequence[int]) -> Forecasts:
+        result = run(of, horizons, params, methods)
+        if weather_known:
+            return result.mean, result.sd
+        return result.mean - params.common.a * surprise(of, horizons), result.sd
+
+    return engine
+
+
+def run(
+    of: Seasons,
+    horizons: Sequence[int],
+    params: Params = DEFAULTS,
+    methods: Methods | None = None,
+) -> forecast.Result:
+    return forecast.run(arrays(of, methods), params, tuple(float(h) for h in horizons))
+
+
+def arrays(of: Seasons, methods: Methods | None = None) -> forecast.Series:
+    """Seasons as the filter takes them. No truth, and nothing of how it came about, goes in."""
+    pests = SETTINGS["pests"]
+    return forecast.Series(
+        series=of.walk_series,
+        day=of.walk_day + EVENING,
+        count=of.count.astype(float),
+        effort=of.effort,
+        plants=of.units,
+        kind=np.where(of.exposure > 0, forecast.Kind.CARD, forecast.Kind.COUNT),
+        exposure=of.exposure,
+        reference=of.reference,
+        threshold=of.threshold,
+        pest=_pest(of),
+        method=of.card.astype(np.int64),
+        house=of.house,
+        methods=Methods() if methods is None else methods,
+        pests=forecast.Pests(
+            np.array([pests[name]["r30"] for name in PESTS]),
+            np.array([pests[name]["base"] for name in PESTS]),
+        ),
+        temperature=forecast.Temperature(0, of.temperature),
+        treatments=forecast.Treatments(
+            of.spray_series, of.spray_day + NOON, tuple(of.spray_kind.tolist())
+        ),
+    )
+
+
+def _pest(of: Seasons) -> Ints:
+    return np.array([PESTS.index(name) for name in of.pest.tolist()], dtype=np.int64)
+
+
+def surprise(of: Seasons, horizons: Sequence[int]) -> Floats:
+    """Growth of the days ahead at their temperatures, less that at the house's mean so far."""
+    pests, pest, house = SETTINGS["pests"], _pest(of), of.house
+    r30 = np.array([pests[name]["r30"] for name in PESTS])[pest]
+    base = np.array([pests[name]["base"] for name in PESTS])[pest]
+    days = np.arange(of.temperature.shape[1]) + 1
+    known = np.where(np.isnan(of.temperature), 0, of.temperature)
+    so_far = np.cumsum(known, axis=1) / days
+
+    def rate(warmth: Floats) -> Floats:
+        above = np.maximum(np.minimum(warmth, HOTTEST) - base[:, None], 0)
+        return np.asarray((r30 / (30 - base))[:, None] * above)
+
+    grown = np.pad(np.cumsum(rate(of.temperature[house]), axis=1), ((0, 0), (1, 0)))
+    row, at = of.walk_series, of.walk_day + 1
+    usual = rate(so_far[house])[row, of.walk_day]
+    return np.stack([grown[row, at + h] - grown[row, at] - h * usual for h in horizons], axis=1)
