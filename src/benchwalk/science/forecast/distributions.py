@@ -82,18 +82,26 @@ def normal_quantile(level: float) -> float:
     return float(z if level < 0.5 else -z)
 
 
+def tail_quantile(chance: FloatArray) -> FloatArray:
+    """The z that is exceeded with a chance of at most a half, by Newton steps on its log."""
+    q = np.clip(chance, 1e-15, 0.5)
+    z = np.sqrt(-2 * np.log(2 * q))
+    for _ in range(8):
+        tail = normal_cdf(-z)
+        z += np.log(tail / q) * tail * ROOT_2PI * np.exp(z * z / 2)
+    return np.asarray(z)
+
+
 def log_gamma(x: FloatArray) -> FloatArray:
-    """Natural log of the gamma function for x > 0 (Abramowitz1964, 6.1.40, shifted up to 8)."""
-    x = np.array(x, dtype=np.float64)
-    shift = np.ones_like(x)
-    low = x < 8
-    while low.any():
-        shift[low] *= x[low]
-        x[low] += 1
-        low = x < 8
-    i2 = 1 / (x * x)
-    series = (1 / 12 - i2 * (1 / 360 - i2 * (1 / 1260 - i2 * (1 / 1680 - i2 / 1188)))) / x
-    return np.asarray((x - 0.5) * np.log(x) - x + 0.5 * np.log(2 * np.pi) + series - np.log(shift))
+    """Natural log of the gamma function for x > 0 (Abramowitz1964, 6.1.40, shifted by 8)."""
+    x = np.asarray(x, dtype=np.float64)
+    # ln of the product of the 8 factors, in two halves that cannot overflow
+    shift = np.log(x * (x + 1) * (x + 2) * (x + 3))
+    shift += np.log((x + 4) * (x + 5) * (x + 6) * (x + 7))
+    y = x + 8
+    i2 = 1 / (y * y)
+    series = (1 / 12 - i2 * (1 / 360 - i2 * (1 / 1260 - i2 * (1 / 1680 - i2 / 1188)))) / y
+    return np.asarray((y - 0.5) * np.log(y) - y + 0.5 * np.log(2 * np.pi) + series - shift)
 
 
 def _fraction(a: FloatArray, b: FloatArray, x: FloatArray) -> FloatArray:

@@ -153,6 +153,43 @@ def moved(
     return x
 
 
+def ahead(
+    s: FloatArray, days: float, rows: IntArray, group: Group, growth: Growth, params: Params
+) -> tuple[FloatArray, FloatArray]:
+    """Mean and variance of log density so many days on: the first row of :func:`moved`."""
+    until = s[AT] + days
+    phi = np.exp(-group.rho * days)
+    fade = np.maximum(group.rho, 1e-12)
+    b = np.where(group.rho > 0, (1 - phi) / fade, days)
+    mean = s[X] + group.a * growth.between(rows, s[AT], until) + b * s[D]
+    variance = s[XX] + 2 * b * s[XD] + b * b * s[DD] + group.q * days
+    variance += group.sg**2 * (2 / fade * (days - b) - b * b)
+    treated = ~np.isnan(s[TREATED])
+    if treated.any():
+        t, rate = s[:, treated], params.rebound_rate
+        kill = done(t, t[AT]) - done(t, until[treated])
+        back = rebound(t, until[treated], rate) - rebound(t, t[AT], rate)
+        b = b[treated]
+        mean[treated] += kill * t[K] + back * t[E]
+        variance[treated] += (
+            kill**2 * t[KK]
+            + back**2 * t[EE]
+            + 2 * (kill * (t[XK] + b * t[DK] + back * t[KE]) + back * (t[XE] + b * t[DE]))
+        )
+    return mean, variance
+
+
+def effect(s: FloatArray, params: Params) -> FloatArray:
+    """Days since the treatment, log-kill so far and its sd; both as its class expected them."""
+    now = s[AT]
+    w, b = done(s, now), rebound(s, now, params.rebound_rate)
+    variance = w**2 * s[KK] - 2 * w * b * s[KE] + b**2 * s[EE]
+    expected_sd = np.hypot(w * s[EXPECTED_SD], b * params.rebound_sd)
+    mean = w * s[K] - b * s[E]
+    sd = np.sqrt(np.maximum(variance, 0))
+    return np.stack([now - s[TREATED], mean, sd, w * s[EXPECTED], expected_sd])
+
+
 def fold(s: FloatArray, params: Params) -> None:
     """What the latest treatment has still to do is done at once, and is forgotten. In place."""
     rest = 1 - done(s, s[AT])
@@ -188,15 +225,20 @@ def mix(
 ) -> None:
     """Plants come in with their pests: mean and variance matched on the natural scale. In place.
 
-    The expected number of pests on all plants is what it was on both together. The deviation of
-    growth stays that of the plants that were there, and hangs less on their density.
+    Mean and variance are those of the mixture, weighted by plants: a walk may see either. So the
+    expected number of pests on all plants is what it was on both together. The deviation of growth
+    stays that of the plants that were there, and hangs less on their density.
     """
     there = resident / (plants + resident)
-    own, other = np.exp(s[X] + s[XX] / 2), np.exp(mean + variance / 2)
+    other = np.exp(mean + variance / 2)
+    # none there: what is believed of them has no weight, however wide it is
+    own = np.where(there > 0, np.exp(s[X] + s[XX] / 2), other)
     total = there * own + (1 - there) * other
-    # variance of the sum of two that are independent
-    spread = (there * own) ** 2 * np.expm1(s[XX]) + ((1 - there) * other) ** 2 * np.expm1(variance)
-    after = np.log1p(spread / total**2)
+    widths = (np.where(there > 0, s[XX], 0.0), variance)
+    parts = (there, own), (1 - there, other)
+    after = np.log(
+        sum(w * (m / total) ** 2 * np.exp(v) for (w, m), v in zip(parts, widths, strict=True))
+    )
     part = there * own / total
     s[X], s[XX] = np.log(total) - after / 2, after
     for row in (XD, XK, XE):

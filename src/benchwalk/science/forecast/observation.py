@@ -198,7 +198,8 @@ def residual(mean: FloatArray, variance: FloatArray, c: Counts) -> FloatArray:
     distribution.
     """
     s2 = variance + 1 / c.size
-    s, expected = np.sqrt(s2), c.effort * np.exp(mean)
+    # the middle of a gamma of size r lies below its mean by about 1/(2r) on the log scale
+    s, expected = np.sqrt(s2), c.effort * np.exp(mean - 0.5 / c.size)
     z = np.arcsinh(s * np.sqrt(c.count + 0.375)) - np.arcsinh(s * np.sqrt(expected + 0.375))
     z *= 2 / s
     plain = (c.kind == Kind.COUNT) | (c.kind == Kind.CARD)

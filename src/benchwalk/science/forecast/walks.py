@@ -11,7 +11,9 @@ from benchwalk.science.forecast.data import Flag, IntArray, Kind, Series
 from benchwalk.science.forecast.observation import Counts
 from benchwalk.science.forecast.params import Params
 
-TREATMENT, PROGRAMME, MOVEMENT = range(3)
+TREATMENT, PROGRAMME, END, MOVEMENT = range(4)
+STEPS = 4  # of a programme's ramp
+_RAMP = np.arange(STEPS) / STEPS
 
 
 @dataclass(frozen=True)
@@ -42,95 +44,146 @@ class Events:
 
 
 def check(series: Series) -> None:
-    """Refuse arrays of unlike length, counts out of order, negative numbers."""
-    lengths = {len(np.asarray(a)) for a in (series.series, series.day, series.count)}
-    lengths |= {len(np.asarray(a)) for a in (series.effort, series.plants)}
+    """Refuse arrays of unlike length, counts out of order, negative numbers, series not described.
+
+    Raises
+    ------
+    ValueError : what was given, what was expected, what to do.
+    """
+    names = ("series", "day", "count", "effort", "plants")
+    lengths = sorted({len(np.asarray(getattr(series, name))) for name in names})
     if len(lengths) > 1:
         raise ValueError(
-            f"got series, day, count, effort and plants of lengths {sorted(lengths)}; expected one "
+            f"got series, day, count, effort and plants of lengths {lengths}; expected one "
             "length; give a value for each count"
         )
-    at = np.stack([np.asarray(series.series, float), np.asarray(series.day, float)])
-    if at.shape[1] and np.lexsort(at[::-1]).tolist() != list(range(at.shape[1])):
-        raise ValueError(
-            "got counts that are not sorted; expected them by series and day; sort them with "
-            "numpy.lexsort((day, series))"
-        )
+    _check_order(np.asarray(series.series, np.int64), np.asarray(series.day, float), series.number)
     for name in ("count", "effort", "plants"):
         values = np.asarray(getattr(series, name), float)
         if (values < 0).any():
             raise ValueError(
                 f"got {name} {np.nanmin(values):g}; expected 0 or more; mend the count"
             )
+    if not (np.asarray(series.reference, float) > 0).all():
+        raise ValueError(
+            "got a reference density that is not above 0; expected one for each series; "
+            "give a wide guess where none is known"
+        )
+
+
+def _check_order(of: IntArray, day: FloatArray, number: int) -> None:
+    if len(of) and (of[0] < 0 or of.max() >= number):
+        raise ValueError(
+            f"got series {of.min()} to {of.max()} and {number} reference densities; expected "
+            "series counted from 0; describe each series"
+        )
+    turns = np.diff(of)
+    if (turns < 0).any() or (np.diff(day)[turns == 0] < 0).any():
+        raise ValueError(
+            "got counts that are not sorted; expected them by series and day; sort them with "
+            "numpy.lexsort((day, series))"
+        )
 
 
 def walks_of(series: Series, params: Params) -> Walks:
-    """The walks in the counts; what was not counted, or on nothing, is left out."""
+    """The walks in the counts; what was not counted, or on nothing, is left out.
+
+    Counts of one walk, kind, scout and exposure are added up: one sum, however it was split.
+    """
     y, effort, plants = (np.asarray(a, float) for a in (series.count, series.effort, series.plants))
-    size = len(y)
+    known = np.flatnonzero(~np.isnan(y) & (effort > 0) & (plants > 0))
 
     def given(values: IntArray | FloatArray | None, default: float) -> FloatArray:
-        return np.full(size, default) if values is None else np.asarray(values, float)
+        return np.full(len(known), default) if values is None else np.asarray(values, float)[known]
 
+    of, day = np.asarray(series.series, np.int64)[known], np.asarray(series.day, float)[known]
     kind, exposure = given(series.kind, Kind.COUNT), given(series.exposure, 0.0)
     scout, flags = given(series.scout, -1), given(series.flags, 0)
-    use = ~np.isnan(y) & (effort > 0) & (plants > 0)
-    of = np.asarray(series.series, np.int64)
-    day = np.asarray(series.day, float)
-    known = np.flatnonzero(use)
-    pairs = np.stack([of[use].astype(float), day[use]])
-    walk_pairs, walk = np.unique(pairs, axis=1, return_inverse=True)
-    walk = walk.reshape(-1)
-    walk_of_count = np.full(size, -1, np.int64)
+    walk = _numbered(of, day)
+    walk_of_count = np.full(len(y), -1, np.int64)
     walk_of_count[known] = walk
-    ways = np.stack([walk.astype(float), kind[use], scout[use], exposure[use]])
-    rows, row = np.unique(ways, axis=1, return_inverse=True)
-    row = row.reshape(-1)
-    numbers = [np.bincount(row, a[use], minlength=rows.shape[1]) for a in (y, effort, plants)]
-    at = walk_pairs[0].astype(np.int64)
-    method = np.zeros(series.number, np.int64)
+    first = np.flatnonzero(np.diff(walk, prepend=-1))
+    order = np.arange(len(known))
+    if len(first) < len(known):
+        order = np.lexsort((exposure, scout, kind, walk))
+    starts = np.flatnonzero(np.diff(_numbered(*(a[order] for a in (walk, kind, scout, exposure))),
+                                    prepend=-1))  # fmt: skip
+    rows = order[starts]
+    sums = [_added(a[known][order], starts) for a in (y, effort, plants)]
+    count, effort, plants = sums
+    at = of[first]
+    method = np.zeros(len(rows), np.int64)
     if series.method is not None:
-        method = np.asarray(series.method, np.int64)
-    row_walk = rows[0].astype(np.int64)
-    of_row = method[at[row_walk]]
-    count, effort_of, plants_of = (np.asarray(number, float) for number in numbers)
+        method = np.asarray(series.method, np.int64)[of[rows]]
     counts = Counts(
-        count,
-        effort_of,
-        plants_of,
-        kind=rows[1].astype(np.int64),
-        k=np.asarray(series.methods.k, float)[of_row],
-        so2=np.asarray(series.methods.so2, float)[of_row],
+        count=count,
+        effort=effort,
+        plants=plants,
+        kind=kind[rows].astype(np.int64),
+        k=np.asarray(series.methods.k, float)[method],
+        so2=np.asarray(series.methods.so2, float)[method],
     )
-    jumped = np.bincount(walk, (flags[use].astype(np.int64) & Flag.LEVEL_JUMP) > 0, len(at)) > 0
-    offsets = {number: (o.mean, o.sd**2) for number, o in params.scouts.items()}
-    seen = np.array([offsets.get(int(s), (0.0, 0.0)) for s in rows[2]]).reshape(-1, 2)
-    per_walk = np.bincount(row_walk, minlength=len(at))
+    jumped = (flags.astype(np.int64) & Flag.LEVEL_JUMP) > 0
+    number = np.bincount(walk[rows], minlength=len(first))
+    offset, variance = _offsets(scout[rows].astype(np.int64), params)
     return Walks(
-        walk=row_walk,
+        walk=walk[rows],
         counts=counts,
-        exposure=rows[3],
-        offset=seen[:, 0],
-        offset_variance=seen[:, 1],
+        exposure=exposure[rows],
+        offset=offset,
+        offset_variance=variance,
         series=at,
-        day=walk_pairs[1],
-        jump=np.where(jumped, params.jump_variance, 0.0),
+        day=day[first],
+        jump=np.where(np.bincount(walk, jumped, len(first)) > 0, params.jump_variance, 0.0),
         walk_of_count=walk_of_count,
-        first=np.concatenate([[0], np.cumsum(per_walk)[:-1]]).astype(np.int64),
-        number=per_walk,
+        first=np.cumsum(number) - number,
+        number=number,
     )
 
 
-def events_of(series: Series) -> Events:
-    """What happened between walks, in order of time."""
-    parts: list[tuple[IntArray, FloatArray, IntArray, IntArray]] = []
-    for what, held, days in (
-        (TREATMENT, series.treatments.series, series.treatments.day),
-        (PROGRAMME, series.programmes.series, series.programmes.first),
-        (MOVEMENT, series.movements.series, series.movements.day),
-    ):
-        of = np.asarray(held, np.int64)
-        parts.append((of, np.asarray(days, float), np.full(len(of), what), np.arange(len(of))))
-    whose, day, kind, row = (np.concatenate(columns) for columns in zip(*parts, strict=True))
-    order = np.lexsort((row, kind, day, whose))
-    return Events(whose[order], day[order], kind[order], row[order])
+def _numbered(*columns: IntArray | FloatArray) -> IntArray:
+    """Number of each run of equal rows, in order."""
+    if not len(columns[0]):
+        return np.empty(0, np.int64)
+    other = np.zeros(len(columns[0]), dtype=bool)
+    for column in columns:
+        other[1:] |= column[1:] != column[:-1]
+    return np.cumsum(other)
+
+
+def _added(values: FloatArray, starts: IntArray) -> FloatArray:
+    return np.add.reduceat(values, starts) if len(starts) < len(values) else values
+
+
+def _offsets(scout: IntArray, params: Params) -> tuple[FloatArray, FloatArray]:
+    mean, variance = np.zeros(len(scout)), np.zeros(len(scout))
+    for number, offset in params.scouts.items():
+        mean[scout == number], variance[scout == number] = offset.mean, offset.sd**2
+    return mean, variance
+
+
+def events_of(series: Series, params: Params) -> Events:
+    """What happened between walks, in order of time; a programme comes on, and goes, in steps."""
+    treated, moved, programmes = series.treatments, series.movements, series.programmes
+    on = np.asarray(programmes.first, float)[None] + params.programme_ramp * _RAMP[:, None]
+    last = np.asarray(programmes.last, float)
+    running = np.asarray(programmes.series, np.int64)
+    row = np.arange(len(running))
+    parts = [_events(treated.series, treated.day, TREATMENT)]
+    parts.append(_events(moved.series, moved.day, MOVEMENT))
+    parts += [(running[d <= last], d[d <= last], PROGRAMME, row[d <= last]) for d in on]
+    parts += [(running, last + params.programme_ramp * step, END, row) for step in _RAMP]
+    whose = np.concatenate([part[0] for part in parts])
+    day = np.concatenate([part[1] for part in parts])
+    what = np.concatenate([np.full(len(part[0]), part[2]) for part in parts])
+    rows = np.concatenate([part[3] for part in parts])
+    use = np.isfinite(day)
+    order = np.flatnonzero(use)[np.lexsort((rows[use], what[use], day[use], whose[use]))]
+    return Events(whose[order], day[order], what[order], rows[order])
+
+
+def _events(
+    series: IntArray, day: FloatArray, what: int
+) -> tuple[IntArray, FloatArray, int, IntArray]:
+    of = np.asarray(series, np.int64)
+    return of, np.asarray(day, float), what, np.arange(len(of))
