@@ -56,6 +56,7 @@ FILLED = frozenset(
 )
 BEGINS = ("date", "week", "house", "unit", "plant", "station")  # what a table can begin with
 READ_HIDDEN = "read"
+NO_COUNTS = "key sheet, no records"
 NOTHING: Mapping[str, Told] = {}
 
 
@@ -166,7 +167,7 @@ class PageCut:
     def why_passed(self, several: bool) -> str | None:
         """Why nothing of the page is read; none where it is read."""
         if not self.tables:
-            return "no counts" if self.page.hidden else "key sheet, no records"
+            return "no counts" if self.page.hidden else NO_COUNTS
         if self.page.hidden:
             return "hidden"
         if several and (is_summary(self.page.name or "") or self._worked_out()):

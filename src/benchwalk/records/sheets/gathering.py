@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 
 from benchwalk.records.sheets import remarks
 from benchwalk.records.sheets.context import Context, Sheet, cell, place_key
@@ -212,11 +213,26 @@ class Gathering:
             return False
         if parts(text) is not None or serial(text) is not None:
             return False
+        if column.meaning in ("house", "unit") and place_key(text) in self._walked_often:
+            return False
         if self._rename(self.sheet.at(number, column), text, self._last_day(), None):
             self.skip(self.sheet.block.row_at(number), "remark about a rename")
         else:
             self.stands_alone(self.sheet.at(number, column), text)
         return True
+
+    @cached_property
+    def _walked_often(self) -> frozenset[str]:
+        """Places that name more than one row: no remark does."""
+        rows: dict[str, set[tuple[str | None, int]]] = {}
+        for sheet in self.sheets:
+            columns = [c for m in ("house", "unit") if (c := sheet.layout.column(m))]
+            columns = [c for c in columns if c.index not in sheet.block.added]
+            for number, row in sheet.numbered() if columns and not sheet.block.turned else ():
+                place = sheet.block.page.name, sheet.block.lines[number - 1]
+                for c in columns:
+                    rows.setdefault(place_key(cell(row, c)), set()).add(place)
+        return frozenset(name for name, places in rows.items() if name and len(places) > 1)
 
     def stands_alone(self, place: At, text: str) -> None:
         """A text outside every table, or in a row of nothing else."""
@@ -332,14 +348,12 @@ class Gathering:
 
     def _everywhere(self, context: Context) -> tuple[str, ...]:
         """Every unit of the row's house, in the order of the file."""
-        contexts = [s.context(n, row) for s in self.sheets for n, row in s.numbered()]
-        return tuple(
-            dict.fromkeys(
-                c.unit
-                for c in contexts
-                if c.unit and c.house == context.house and not remarks.is_everywhere(c.unit)
-            )
-        )
+        return tuple(unit for unit, house in self.units().items() if house == context.house)
+
+    def units(self) -> dict[str, str | None]:
+        """Every unit of the tables, in the order of the file, with its house."""
+        contexts = (s.context(n, row) for s in self.sheets for n, row in s.numbered())
+        return {c.unit: c.house for c in contexts if c.unit and not remarks.is_everywhere(c.unit)}
 
     def clean(self, raw: str) -> bool:
         """Whether a remark only says that nothing was found."""

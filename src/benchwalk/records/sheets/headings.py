@@ -96,6 +96,8 @@ def tally_of(
         cells are counts.
     usual : the method where the heading says none, from a title or the page's name.
     """
+    if A_DAY.search(heading):
+        return None  # the day that stands above several pests, put before each of them
     per = per_of(heading)
     words, method = _apart(heading_key(heading), own)
     if per is not None and (method != "plant_infested" or per.percent):
@@ -135,6 +137,7 @@ def unknown_pest(heading: str, usual: str | None) -> Tally:
     )
 
 
+A_DAY = re.compile(r"(?<![0-9])[0-9]{1,4}[-/.][0-9]{1,2}[-/.][0-9]{1,4}(?![0-9])")
 # fmt: off
 NOISE = frozenset([
     "no", "nr", "num", "number", "count", "counts", "counted", "found", "seen", "qty", "n",

@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
+from benchwalk.records.sheets import beside
 from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.context import Sheet, ways_of, why_skipped
-from benchwalk.records.sheets.cutting import READ_HIDDEN, Cut, cut
+from benchwalk.records.sheets.cutting import NO_COUNTS, READ_HIDDEN, Cut, cut
 from benchwalk.records.sheets.found import (
     Assumed,
     At,
@@ -29,8 +30,9 @@ from benchwalk.records.sheets.found import (
 )
 from benchwalk.records.sheets.gathering import Gathering
 from benchwalk.records.sheets.layout import Columns, MappingError, meanings_of
+from benchwalk.records.sheets.lists.found import ListReading
 from benchwalk.records.sheets.long import LongRows
-from benchwalk.records.sheets.page import Table, cell_name
+from benchwalk.records.sheets.page import Page, Table, cell_name
 from benchwalk.records.sheets.repeats import without_repeats
 from benchwalk.records.sheets.table import read_table
 from benchwalk.records.sheets.units import renamed
@@ -130,9 +132,12 @@ def read_rows(
         sheet.learn(ways)
     gathering = Gathering(sheets, answers, own_names)
     gathering.learn_keys(row for page in table.pages for row in page.rows)
-    _around(gathering, parts)
+    lists = _lists(table, parts, answers, own_names)
+    _around(gathering, parts, frozenset(page.name for page, _ in lists))
     for sheet in sheets:
         _rows(sheet, gathering, progress)
+    for page, said in lists:
+        beside.take(said, page, gathering)
     gathering.ask_date_order()
     for place, text in _outside(table, parts):
         gathering.renamed_by(place, text)
@@ -146,10 +151,21 @@ def _shown(answers: Mapping[str, str]) -> frozenset[str]:
     return frozenset(name for kind, _, name in asked if kind == "sheet")
 
 
-def _around(found: Gathering, parts: Cut) -> None:
-    """What of the file stands in no table."""
+def _lists(
+    table: Table, parts: Cut, answers: Mapping[str, str], own: Mapping[str, str]
+) -> list[tuple[Page, ListReading]]:
+    """Pages of treatments beside those of counts."""
+    names = {at.sheet for at, why in parts.passed if at.row == 0 and why == NO_COUNTS}
+    pages = [page for page in table.pages if page.name in names and page.rows]
+    read_ = ((page, beside.treatments_on(page, table, answers, own)) for page in pages)
+    return [(page, said) for page, said in read_ if said is not None]
+
+
+def _around(found: Gathering, parts: Cut, taken: frozenset[str | None]) -> None:
+    """What of the file stands in no table, and on no page that was taken as a list."""
     for place, why in parts.passed:
-        found.skip(place, why)
+        if place.row or place.sheet not in taken:
+            found.skip(place, why)
     for place, text in parts.alone:
         if found.key_of_signs(text):
             found.skip(place, "key of signs")
