@@ -47,7 +47,7 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -157,9 +157,11 @@ class Scope(Visitor):
         """What the person may do."""
         return self.person.role
 
-    def writing(self, by: uuid.UUID | None = None) -> AbstractContextManager[Ledgered]:
+    @contextmanager
+    def writing(self, by: uuid.UUID | None = None) -> Iterator[Ledgered]:
         """A session that writes as the person, and commits at its end."""
-        return super().writing(by or self.person.person)
+        with super().writing(by or self.person.person) as s:
+            yield s
 
 
 @dataclass(frozen=True)
@@ -276,7 +278,7 @@ def page(who: Visitor, template: str, *, status: int = 200, **shown: object) -> 
     """A page for whoever asked, with the navigation their role has."""
     person = who.person if isinstance(who, Scope) else None
     role = person.role if person else ""
-    return pages.page(
+    shown_page = pages.page(
         template,
         who.locale,
         status=status,
@@ -285,6 +287,9 @@ def page(who: Visitor, template: str, *, status: int = 200, **shown: object) -> 
         here=who.request.url.path,
         **shown,
     )
+    if who.request.query_params.get("lang") == who.locale:
+        shown_page.set_cookie(pages.LANGUAGE, who.locale, httponly=True, samesite="lax")
+    return shown_page
 
 
 def see(path: str) -> RedirectResponse:
