@@ -215,3 +215,25 @@ def test_a_treatment_in_a_row_whose_date_is_open_waits_for_the_same_answer():
     assert mine["treatments"] == []
     answered = read_lines(*lines, answers={"date_order": "month_first"})
     assert [t["date"] for t in answered["treatments"]] == ["2025-03-05"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("spray window 6/4 - skipped", "spray 6/4 skipped", "soap 6/4 not applied", "no aplicado"),
+        *("no aplicado 6/4 jabón", "rociado 6/4 cancelado", "Spritzung 4.6. ausgefallen"),
+        *("Seife 4.6. nicht ausgebracht", "did not spray 6/4", "spray 6/4 called off"),
+    ],
+)
+def test_what_was_given_up_is_no_treatment(text):
+    assert treatments(text, dt.date(2024, 6, 3), "month first") == ()
+
+
+@pytest.mark.parametrize("text", ["sprayed 6/4?", "spray soap 6/4 ?", "jabón 6/4 (?)"])
+def test_what_a_remark_only_asks_is_put_before_a_person(text):
+    assert treatments(text, dt.date(2024, 6, 3), "month first") is None
+
+
+def test_two_works_of_one_day_are_of_that_day():
+    done = treatments("pruned and cleaned 6/4", dt.date(2024, 6, 3), "month first")
+    assert [(d.kind, d.on, d.inferred) for d in done] == [("cultural", dt.date(2024, 6, 4), None)]

@@ -119,11 +119,14 @@ def treatments(text: str, walk: dt.date | None, order: Order | None) -> tuple[Do
 
     Returns
     -------
-    Empty where the remark tells of none; none where it tells of one with neither day nor material.
+    Empty where the remark tells of none; none where it tells of one with neither day nor material,
+    or asks whether there was one.
     """
     works = _works(text, walk, order)
     if not works:
         return ()
+    if ASKED.search(text):
+        return None
     everywhere = "everywhere" in _meanings(text)
     done = [
         Done(w.kind, on, *_named(w.material), how, everywhere)
@@ -178,6 +181,7 @@ class Work:
         return one_kind and len({active or what for what, active in materials}) < 2
 
 
+ASKED = re.compile(r"\?\s*[).]?\s*$")
 KINDS = ("drench", "release", "spray", "cultural")
 CLAUSE = re.compile(
     r";|,|\s[+&/]\s|(?<![0-9])(?<!\b[A-Za-z])\.\s|\b(?:and|then|y|luego|und|dann)\b", re.IGNORECASE
