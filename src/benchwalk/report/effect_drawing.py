@@ -36,7 +36,7 @@ def effect_axis(locale: str = "en") -> str:
 
 def _word(at: float, text: str) -> str:
     """A label of the axis; every second one stands lower, so that none meets its neighbour."""
-    kind, y = ("tick same" if at == 1 else "tick"), (12 if at in (1.0, 0.1) else 24)
+    kind, y = ("tick-same" if at == 1 else "tick"), (12 if at in (1.0, 0.1) else 24)
     place = f'x="{number(_x(at))}" y="{y}" text-anchor="middle"'
     return f'<text class="{kind}" {place}>{escape(text)}</text>'
 

@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from html import escape
 
 from benchwalk.catalogue import say
-from benchwalk.report.figures import figure
 from benchwalk.report.strip import diamond_at
 from benchwalk.report.targets import number
 
@@ -176,7 +175,7 @@ def _axis(frame: _Frame, shown: Timeline, locale: str) -> Iterator[str]:
     for power in range(frame.low, frame.high + 1):
         y = frame.y(10.0**power)
         yield _line("grid", LEFT, y, RIGHT, y)
-        yield _text("tick", LEFT - 6, y + 4, figure(10.0**power), "end")
+        yield _text("tick", LEFT - 6, y + 4, f"{10.0**power:g}", "end")
     y = frame.foot + NONE
     yield _line("base", LEFT, y, RIGHT, y)
     yield _text("tick", LEFT - 6, y + 4, say("page.axis_none", locale), "end")
@@ -190,7 +189,7 @@ def _rules(frame: _Frame, rules: Sequence[Rule]) -> Iterator[str]:
             y, start = frame.y(rule.value), frame.x(rule.from_on)
             yield _line("one", start, y, frame.x(rule.until), y)
             if before is not None and before.value:
-                yield _line("one riser", start, frame.y(before.value), start, y)
+                yield _line("riser", start, frame.y(before.value), start, y)
             yield _text("tick-act", start + 4, y - 5, rule.text)
         before = rule
 
@@ -201,7 +200,7 @@ def _treated(frame: _Frame, treated: Sequence[Treated]) -> Iterator[str]:
     for mark in treated:
         x, y = frame.x(mark.on), TOP - 14
         aside = max(x, aside + 2 * STAMP + 1)
-        kind = "treated cultural" if mark.cultural else "treated"
+        kind = "treated-cultural" if mark.cultural else "treated"
         lead = f"M{number(aside)} {number(y)}L{number(x)} {number(TOP)}V{number(frame.foot)}"
         yield f'<path class="{kind}" d="{lead}"/>'
         disc = f'cx="{number(aside)}" cy="{number(y)}" r="{number(STAMP)}"'
@@ -229,9 +228,14 @@ def _stage(frame: _Frame, stage: Stage, place: int) -> Iterator[str]:
     for run in _runs(frame, stage.dots):
         if len(run) > 1:
             points = (f"{number(frame.x(d.on) + aside)} {number(_at(frame, d))}" for d in run)
-            yield f'<path class="path{" second" if place else ""}" d="M{"L".join(points)}"/>'
+            yield f'<path class="path{_second(place)}" d="M{"L".join(points)}"/>'
     for dot in stage.dots:
         yield from _dot(frame, dot, place, aside)
+
+
+def _second(place: int) -> str:
+    """What the class of a further stage ends in."""
+    return " second" if place else ""
 
 
 def _at(frame: _Frame, dot: Dot) -> float:
@@ -260,7 +264,7 @@ def _dot(frame: _Frame, dot: Dot, place: int, aside: float) -> Iterator[str]:
         return
     if dot.low is not None and dot.high is not None:
         ends = [frame.foot if end <= 0 else frame.y(end) for end in (dot.low, dot.high)]
-        yield _line("whisker second" if place else "whisker", x, ends[0], x, ends[1])
+        yield _line(f"whisker{_second(place)}", x, ends[0], x, ends[1])
     y = frame.level(dot.mean)
     if dot.mean > 0 and math.log10(dot.mean) < frame.low:
         yield _line("below", x, y, x, y + 7)
@@ -303,7 +307,7 @@ def _names(frame: _Frame, shown: Timeline) -> Iterator[str]:
     for y, i, stage in sorted(held, key=lambda kept: kept[:2]):
         below = max(y, below + LABEL)
         x = RIGHT + 10 + ASIDE * (len(shown.stages) - 1)
-        yield _text("name" if i == 0 else "name second", x, below + 4, stage.name)
+        yield _text(f"name{_second(i)}", x, below + 4, stage.name)
 
 
 def _bands(frame: _Frame, bands: Sequence[Band]) -> Iterator[str]:

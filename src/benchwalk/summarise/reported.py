@@ -5,18 +5,20 @@ from __future__ import annotations
 import datetime as dt
 import json
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import and_, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from benchwalk.records import Flag, Ledger, Observation, Walk
-from benchwalk.summarise.trend import Trend, trend
+from benchwalk.records import Ledger, Operation, queries
+from benchwalk.summarise.series import SAMPLE
+from benchwalk.summarise.trend import Marked, Trend, marked, trend_of
 from benchwalk.summarise.week import Line, Summary, UnitSummary, summarise
 
 CLEARED = "cleared"
+EVER = dt.datetime(1900, 1, 1, tzinfo=dt.UTC)  # before every record
 
 
 @dataclass(frozen=True)
@@ -71,56 +73,49 @@ def reported(session: Session, day: dt.date | None = None, days: int = 7) -> Rep
     summary = summarise(session, day, days)
     if summary is None:
         return None
+    zone = summary.known.clock
+    held = queries.happened(session, EVER, _end(summary.day, zone))
     return Reported(
         summary,
-        tuple(_over(session, summary)),
-        tuple(flags_standing(session, summary.day)),
+        tuple(_over(summary, marked(held, zone))),
+        tuple(_standing(held, zone)),
         tuple(voided(session, summary)),
     )
 
 
-def _over(session: Session, summary: Summary) -> Iterator[Over]:
+def _over(summary: Summary, done: Sequence[Marked]) -> Iterator[Over]:
     """One trend a line over its threshold, units by need."""
-    for unit in summary.units:
-        for line in unit.lines:
-            found = None
-            if line.state == "over":
-                found = trend(session, summary.known, line.series.key)
-            if found is not None:
-                yield Over(unit, line, found)
+    known = summary.known
+    over = [(unit, line) for unit in summary.units for line in unit.lines if line.state == "over"]
+    sample = [s for s in summary.series if s.why == SAMPLE]
+    for unit, line in over:
+        found = trend_of(known, line.series.key, sample, done)
+        if found is not None:
+            yield Over(unit, line, found)
 
 
 def flags_standing(session: Session, day: dt.date) -> Iterator[FlagStanding]:
     """Flags set by the day and not cleared by then, in order of their units and reasons."""
-    marks = dict[uuid.UUID, list[tuple[dt.date, str]]]()
-    found = (
-        select(Observation.flag_id, Walk.walk_on, Observation.flag_mark)
-        .join(
-            Walk,
-            and_(
-                Walk.operation_id == Observation.operation_id,
-                Walk.id == Observation.walk_id,
-            ),
-        )
-        .where(Observation.flag_id.is_not(None))
-        .order_by(Walk.walk_on, Observation.seen_at)
-    )
-    for flag, on, mark in session.execute(found):
-        if flag is not None and mark is not None:
-            marks.setdefault(flag, []).append((on, mark))
-    order = (Flag.unit_id, Flag.reason, Flag.position, Flag.id)
-    for held in session.scalars(select(Flag).order_by(*order)):
-        standing = _standing(held, marks.get(held.id, []), day)
-        if standing is not None:
-            yield standing
+    operation = session.get_one(Operation, session.info["operation_id"])
+    zone = ZoneInfo(operation.zone)
+    yield from _standing(queries.happened(session, EVER, _end(day, zone)), zone)
 
 
-def _standing(flag: Flag, marks: list[tuple[dt.date, str]], day: dt.date) -> FlagStanding | None:
-    by_then = [mark for mark in marks if mark[0] <= day]
-    if marks and (not by_then or by_then[-1][1] == CLEARED):
-        return None
-    on, mark = by_then[-1] if by_then else (None, None)
-    return FlagStanding(flag.unit_id, flag.colour, flag.reason, flag.position, mark, on)
+def _end(day: dt.date, zone: ZoneInfo) -> dt.datetime:
+    return dt.datetime.combine(day + dt.timedelta(days=1), dt.time(), zone)
+
+
+def _standing(held: queries.Happened, zone: ZoneInfo) -> Iterator[FlagStanding]:
+    """Each flag with its newest mark; one that others cleared stands no more."""
+    newest = {m.id: m for m in held.markings}
+    for m in sorted(newest.values(), key=_place_of):
+        on = None if m.at is None else m.at.astimezone(zone).date()
+        if m.mark != CLEARED:
+            yield FlagStanding(m.unit_id, m.colour, m.reason, m.position, m.mark, on)
+
+
+def _place_of(m: queries.Marking) -> tuple[object, ...]:
+    return m.unit_id, m.reason, m.position is not None, m.position, m.id
 
 
 def voided(session: Session, summary: Summary) -> Iterator[Voided]:

@@ -189,6 +189,24 @@ def _times(s: Series, rule: InForce | None) -> float | None:
     return total / effort / rule.threshold.value
 
 
+@dataclass(frozen=True)
+class Due:
+    """A unit and the day its next walk is due by the plan."""
+
+    place: queries.Place
+    on: dt.date
+
+
+def due_walks(summary: Summary) -> list[Due]:
+    """The next walk of every unit that a plan asks one of, the soonest first.
+
+    A unit that nobody ever looked at has no day to count from.
+    """
+    rows = week_rows(summary).rows
+    due = [Due(row.place, row.due_on) for row in rows if row.due_on is not None]
+    return sorted(due, key=lambda one: (one.on, one.place.full_name))
+
+
 class _History:
     """The samples of ten weeks by key, found once for all rows."""
 

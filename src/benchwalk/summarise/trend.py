@@ -8,10 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import ColumnElement, and_, select
 from sqlalchemy.orm import Session
 
-from benchwalk.records import Application, Load, Treated
+from benchwalk.records import queries
 from benchwalk.summarise.dispersion import learned
 from benchwalk.summarise.gathered import Gathered
 from benchwalk.summarise.series import SAMPLE, Key, Series, all_series
@@ -60,15 +59,24 @@ def trend(session: Session, known: Gathered, key: Key) -> Trend | None:
     Only days counted in the quantity of the newest one are in it: a card whose days out are not
     said has no place among catches a week.
     """
-    keys = {replace(key, unit_id=unit) for unit in known.unit_line(key.unit_id)}
     sample = [s for s in all_series(known) if s.why == SAMPLE]
+    done = treatments(session, known, set(known.unit_line(key.unit_id)))
+    return trend_of(known, key, sample, done)
+
+
+def trend_of(
+    known: Gathered, key: Key, sample: Sequence[Series], done: Sequence[Marked]
+) -> Trend | None:
+    """The same out of samples and treatments at hand, which may be of more units than the key's."""
+    units = set(known.unit_line(key.unit_id))
+    keys = {replace(key, unit_id=unit) for unit in units}
     mine = sorted((s for s in sample if s.key in keys), key=lambda s: s.on)
     if not mine:
         return None
     per = mine[-1].per
     alike = [s for s in mine if s.per == per]
-    points = points_of(known, alike, sample)
-    return Trend(key, per, points, tuple(treatments(session, known, {k.unit_id for k in keys})))
+    here = tuple(m for m in done if m.unit_id in units)
+    return Trend(key, per, points_of(known, alike, sample), here)
 
 
 def points_of(
@@ -83,28 +91,22 @@ def points_of(
 
 def treatments(session: Session, known: Gathered, units: set[uuid.UUID]) -> list[Marked]:
     """Loads put out on some units up to the day, by day of the operation's own zone."""
-    found = (
-        select(
-            Load.started_at,
-            Treated.unit_id,
-            Application.kind,
-            Application.what,
-            Application.active,
-            Application.taxon,
-            Treated.share_percent,
+    end = dt.datetime.combine(known.day + dt.timedelta(days=1), dt.time(), known.clock)
+    begin = dt.datetime(1900, 1, 1, tzinfo=dt.UTC)
+    return marked(queries.happened(session, begin, end, units), known.clock)
+
+
+def marked(held: queries.Happened, zone: ZoneInfo) -> list[Marked]:
+    """Treatments as marks of a trend, in order of their time."""
+    return [
+        Marked(
+            on=p.at.astimezone(zone).date(),
+            unit_id=p.unit_id,
+            kind=p.kind,
+            what=p.what,
+            active=p.active,
+            against=p.against,
+            share_percent=p.share_percent,
         )
-        .select_from(Application)
-        .join(Load, _part(Load))
-        .join(Treated, and_(_part(Treated), Treated.n == Load.n))
-        .where(Treated.unit_id.in_(units))
-        .order_by(Load.started_at)
-    )
-    zone = ZoneInfo(known.zone)
-    marked = [Marked(row[0].astimezone(zone).date(), *row[1:]) for row in session.execute(found)]
-    return [m for m in marked if m.on <= known.day]
-
-
-def _part(line: type[Load] | type[Treated]) -> ColumnElement[bool]:
-    return and_(
-        line.operation_id == Application.operation_id, line.application_id == Application.id
-    )
+        for p in held.put
+    ]

@@ -218,8 +218,10 @@ def _courses(
     yield from sorted(shown, key=lambda c: states.get(c.stages[0].key, last))
 
 
-def _first(kept: tuple[Key, list[Series]], states: Mapping[Key, int]) -> tuple[int, str]:
-    return states.get(kept[0], len(ORDER)), kept[0].stage
+def _first(kept: tuple[Key, list[Series]], states: Mapping[Key, int]) -> tuple[bool, int, str]:
+    """Stages that are compared with a threshold before those that are not."""
+    state = states.get(kept[0], len(ORDER))
+    return state == ORDER.index("no_threshold"), state, kept[0].stage
 
 
 def _pest(

@@ -17,13 +17,12 @@ from sqlalchemy import (
     Float,
     String,
     and_,
-    case,
     cast,
     func,
     literal,
     null,
+    or_,
     select,
-    true,
     union_all,
 )
 from sqlalchemy.orm import Session
@@ -31,7 +30,7 @@ from sqlalchemy.orm import Session
 from benchwalk.records.compared import Climate
 from benchwalk.records.operations import Person
 from benchwalk.records.places import House, Station, Unit
-from benchwalk.records.queries.joins import Units, of
+from benchwalk.records.queries.joins import Units, in_units, of
 from benchwalk.records.seen import Flag, Observation, Sighting, Walk
 from benchwalk.records.treated import Application, Load, Treated
 
@@ -100,19 +99,25 @@ class Happened:
 
 
 def happened(
-    session: Session, since: dt.datetime, until: dt.datetime, units: Units, here: uuid.UUID
+    session: Session,
+    since: dt.datetime,
+    until: dt.datetime,
+    units: Units | None = None,
+    here: uuid.UUID | None = None,
 ) -> Happened:
     """Treatments, sightings, flags and temperatures of some units from an instant to another.
 
-    Flags are those ever set up to then. Temperatures are of the sensors in the air space of the
-    unit ``here``, or in the unit itself where it has no house.
+    Flags are those with any mark up to then, and those that no look ever named. Temperatures are
+    of the sensors in the air space of the unit ``here``, or in the unit itself where it has no
+    house; without ``here`` there are none.
     """
-    asked = (_put(units), _sighted(units), _markings(units), _degrees(here))
+    asked = [_put(units), _sighted(units), _markings(units)]
+    asked += [] if here is None else [_degrees(here)]
     found = union_all(*asked).subquery()
-    in_time = and_(found.c.at >= since, found.c.at < until)
-    wanted = case((found.c.what == "flag", true()), else_=in_time)
+    begun = or_(found.c.what == "flag", found.c.at >= since)
+    wanted = or_(found.c.at.is_(None), and_(begun, found.c.at < until))
     held = Happened()
-    for row in session.execute(select(found).where(wanted).order_by(found.c.at)):
+    for row in session.execute(select(found).where(wanted).order_by(found.c.at, found.c.record)):
         _file(held, row)
     return held
 
@@ -142,7 +147,7 @@ def _row(
     )
 
 
-def _put(units: Units) -> Any:
+def _put(units: Units | None) -> Any:
     a = Application
     texts = (a.kind, a.what, a.active, a.moa_group, a.effect, a.taxon)
     numbers = (Treated.share_percent, null())
@@ -151,7 +156,7 @@ def _put(units: Units) -> Any:
         .select_from(a)
         .join(Load, _part(Load))
         .join(Treated, and_(_part(Treated), Treated.n == Load.n))
-        .where(Treated.unit_id.in_(units))
+        .where(in_units(Treated.unit_id, units))
     )
 
 
@@ -161,13 +166,15 @@ def _part(line: type[Load] | type[Treated]) -> ColumnElement[bool]:
     )
 
 
-def _sighted(units: Units) -> Any:
+def _sighted(units: Units | None) -> Any:
     s = Sighting
     texts = (s.cause, s.taxon, s.pattern, s.position, s.words)
-    return _row("sighting", s.seen_at, s.id, s.unit_id, texts=texts).where(s.unit_id.in_(units))
+    return _row("sighting", s.seen_at, s.id, s.unit_id, texts=texts).where(
+        in_units(s.unit_id, units)
+    )
 
 
-def _markings(units: Units) -> Any:
+def _markings(units: Units | None) -> Any:
     by = func.coalesce(Person.name, Person.pseudonym)
     texts = (Flag.colour, Flag.reason, Flag.position, Observation.flag_mark, by)
     person = and_(Person.operation_id == Walk.operation_id, Person.id == Walk.scout_id)
@@ -180,7 +187,7 @@ def _markings(units: Units) -> Any:
             and_(Walk.operation_id == Observation.operation_id, Walk.id == Observation.walk_id),
         )
         .outerjoin(Person, person)
-        .where(Flag.unit_id.in_(units))
+        .where(in_units(Flag.unit_id, units))
     )
 
 

@@ -44,6 +44,7 @@ class Look:
     card_state: str | None
     counted: str | None
     note: str | None
+    method: str
     items: int | None
     of_items: int | None
     how: str | None
@@ -144,6 +145,7 @@ def _columns(typed: Any) -> Any:
         Observation.state,
         Observation.counted,
         Observation.note,
+        Examined.method,
         Examined.items,
         Examined.of_items,
         Tally.how,

@@ -1,0 +1,193 @@
+"""What was said of a record, rev by rev, in words: fields, what changed, why it is void."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from benchwalk.catalogue import say, strings
+from benchwalk.records import Aside
+from benchwalk.records.queries.looks import Said
+from benchwalk.report.figures import day, shown
+
+CODES = ("taxon", "stage", "method")  # what tells lines apart
+HIDDEN = ("id",)
+INSTANT = re.compile(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d.*[+-]\d\d:\d\d")
+
+
+@dataclass(frozen=True)
+class Field:
+    """One thing that was said; `before` is None where the rev before said the same or nothing."""
+
+    name: str
+    said: str
+    before: str | None
+
+
+@dataclass(frozen=True)
+class RevWords:
+    """One rev, said; of a later one only what it changed."""
+
+    title: str
+    void: bool
+    who: str
+    when: str
+    fields: tuple[Field, ...]
+
+
+@dataclass(frozen=True)
+class ChangeWords:
+    """A correction or a void among others."""
+
+    id: str
+    seq: int
+    what: str
+    void: bool
+    title: str
+    who: str
+    when: str
+
+
+@dataclass(frozen=True)
+class AsideWords:
+    """What waits for a person."""
+
+    id: str
+    what: str
+    when: str
+    body: str
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """How the columns and values of a record are said."""
+
+    names: Mapping[str, str]
+    zone: ZoneInfo
+    locale: str
+
+    def field(self, name: str) -> str:
+        """The word for a column; its own name where the catalogue has none."""
+        key = f"page.field.{name}"
+        return say(key, self.locale) if key in strings() else shown(name.replace("_", " "))
+
+    def value(self, value: object) -> str:
+        """A value in words: yes and no, an instant on the operation's clock, a name for an id."""
+        if isinstance(value, bool):
+            return say("page.yes" if value else "page.no", self.locale)
+        text = shown(str(value))
+        if text in self.names:
+            return self.names[text]
+        key = f"page.value.{text}"
+        if key in strings():
+            return say(key, self.locale)
+        return self._instant(text) if INSTANT.fullmatch(text) else text
+
+    def _instant(self, text: str) -> str:
+        local = dt.datetime.fromisoformat(text).astimezone(self.zone)
+        return f"{day(local.date(), self.locale, year=True)} {local:%H:%M}"
+
+
+def kind_words(kind: str, locale: str) -> str:
+    """The name of a kind of record, its table's where the catalogue has none."""
+    key = f"report.record.{kind}"
+    return say(key, locale) if key in strings() else shown(kind.replace("_", " "))
+
+
+def change_words(said: Said, zone: ZoneInfo, locale: str) -> ChangeWords:
+    """A row of the list of what was corrected or taken back."""
+    return ChangeWords(
+        id=str(said.id),
+        seq=said.seq,
+        what=kind_words(said.kind, locale),
+        void=said.void_reason is not None,
+        title=_title(said, locale),
+        who=_who(said, locale),
+        when=_when(said, zone, locale),
+    )
+
+
+def history_words(
+    history: Sequence[Said], zone: ZoneInfo, names: Mapping[str, str], locale: str
+) -> tuple[RevWords, ...]:
+    """Every rev of a record, the newest first; ``names`` gives words for ids and codes."""
+    read = _Reading(names, zone, locale)
+    bodies = [_fields(json.loads(said.body), read) for said in history]
+    words = [
+        RevWords(
+            title=_title(said, locale),
+            void=said.void_reason is not None,
+            who=_who(said, locale),
+            when=_when(said, zone, locale),
+            fields=tuple(_changed(bodies[n - 1] if n else {}, bodies[n], locale, first=n == 0)),
+        )
+        for n, said in enumerate(history)
+    ]
+    return tuple(reversed(words))
+
+
+def aside_words(row: Aside, zone: ZoneInfo, locale: str) -> AsideWords:
+    """What was received and not taken."""
+    what = say(
+        "page.aside_row",
+        locale,
+        kind=kind_words(row.kind, locale),
+        rev="?" if row.rev is None else row.rev,
+        reason=shown(row.reason),
+    )
+    local = row.received_at.astimezone(zone)
+    when = f"{day(local.date(), locale)} {local:%H:%M}"
+    return AsideWords("" if row.id is None else str(row.id), what, when, shown(row.body))
+
+
+def _title(said: Said, locale: str) -> str:
+    if said.void_reason is not None:
+        return say("page.rev_void", locale, rev=said.rev, reason=shown(said.void_reason))
+    return say("page.rev", locale, rev=said.rev)
+
+
+def _who(said: Said, locale: str) -> str:
+    who = [say("page.not_said", locale) if said.by is None else shown(said.by)]
+    if said.typed_by is not None:
+        who.append(say("page.typed_by", locale, person=shown(said.typed_by)))
+    return ", ".join([*who, *([shown(said.device)] if said.device is not None else [])])
+
+
+def _when(said: Said, zone: ZoneInfo, locale: str) -> str:
+    seen = said.seen_at.astimezone(zone)
+    return f"{day(seen.date(), locale, year=True)} {seen:%H:%M}"
+
+
+def _fields(
+    body: Mapping[str, Any], read: _Reading, under: str = "", told: Sequence[str] = HIDDEN
+) -> dict[str, str]:
+    """What a body says, lines inside it by what tells them apart."""
+    held: dict[str, str] = {}
+    for name, value in body.items():
+        if isinstance(value, list):
+            for n, line in enumerate(value, start=1):
+                called = _called(name, line, n, read)
+                held |= _fields(line, read, f"{called}: ", (*HIDDEN, *CODES))
+        elif name not in told:
+            held[f"{under}{read.field(name)}"] = read.value(value)
+    return held
+
+
+def _called(name: str, line: Mapping[str, Any], n: int, read: _Reading) -> str:
+    codes = [str(line[c]) for c in CODES if c in line]
+    return ", ".join(read.names.get(code, code) for code in codes) or f"{read.field(name)} {n}"
+
+
+def _changed(
+    before: Mapping[str, str], now: Mapping[str, str], locale: str, *, first: bool
+) -> Iterator[Field]:
+    nothing = say("page.not_said", locale)
+    for name in dict.fromkeys((*before, *now)):
+        said, was = now.get(name, nothing), before.get(name, nothing)
+        if first or said != was:
+            yield Field(name, said, None if first else was)

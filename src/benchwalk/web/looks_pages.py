@@ -1,0 +1,44 @@
+"""The looks behind a number: what it is the sum of."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+from starlette.responses import Response
+
+from benchwalk.report.looks_words import behind_words
+from benchwalk.summarise import Key
+from benchwalk.summarise.looks import behind
+from benchwalk.web.base import InScope, Missing, page
+
+router = APIRouter()
+Code = Annotated[str, Query(max_length=48)]
+
+
+@router.api_route("/looks", methods=["GET", "HEAD"])
+def looks(
+    scope: InScope,
+    unit: uuid.UUID,
+    pest: Code,
+    stage: Code,
+    method: Code,
+    on: dt.date,
+    why: Code = "sample",
+    by: Annotated[str, Query(max_length=200)] = "",
+    found: bool = False,
+) -> Response:
+    """Every look of a day in a unit that a number of a pest and stage rests on."""
+    held = behind(scope.session, Key(unit, pest, stage, method), on, why)
+    if held is None:
+        raise Missing
+    asked = {"unit": unit, "pest": pest, "stage": stage, "method": method, "on": on, "why": why}
+    return page(
+        scope,
+        "looks.html",
+        looks=behind_words(held, scope.locale, by=by, found=found),
+        asked=asked,
+        found=found,
+    )
