@@ -120,7 +120,7 @@ def test_the_lock_is_held_until_after_the_commit_and_no_longer(on_file, file, ho
 
 def test_settings_of_every_connection(on_file):
     """Values of sqlite.org/pragma.html: synchronous 2 is FULL; 0 switches autocheckpoints off."""
-    asked = ("journal_mode", "synchronous", "foreign_keys", "wal_autocheckpoint", "busy_timeout")
+    asked = ("journal_mode", "synchronous", "foreign_keys", "wal_autocheckpoint")
     with on_file.s.get_bind().connect() as c:
         found = {p: c.exec_driver_sql(f"PRAGMA {p}").scalar() for p in asked}
     assert found == {
@@ -128,7 +128,6 @@ def test_settings_of_every_connection(on_file):
         "synchronous": 2,
         "foreign_keys": 1,
         "wal_autocheckpoint": 0,
-        "busy_timeout": 5000,
     }
 
 
@@ -145,6 +144,20 @@ def test_a_long_journal_is_written_back_under_the_lock(on_file, file, monkeypatc
     with writing(engine, on_file.n) as s:
         s.add(r.AirSpace(name="B"))
     assert seen == [False]
+
+
+def test_a_checkpoint_is_not_made_again_at_every_commit(on_file, monkeypatch):
+    """A journal that was written back is begun anew, and is short: its length tells."""
+    engine, made = on_file.s.get_bind(), []
+    monkeypatch.setattr(database, "CHECKPOINT_BYTES", 300_000)
+    with engine.connect() as c:
+        c.connection.dbapi_connection.set_trace_callback(
+            lambda statement: made.append(statement) if "wal_checkpoint" in statement else None
+        )
+    for n in range(60):
+        with writing(engine, on_file.n) as s:
+            s.add(r.AirSpace(name=f"air {n}"))
+    assert 2 <= len(made) <= 20
 
 
 def test_nobody_opens_the_records_while_they_are_being_replaced(file, monkeypatch):

@@ -33,6 +33,7 @@ SETTINGS = (
     "synchronous=FULL",  # NORMAL does not sync the journal at a commit: a power cut takes it
     "busy_timeout=5000",
     "wal_autocheckpoint=0",  # checkpoints are made under the write lock
+    "journal_size_limit=0",  # a journal begun anew is short again, so its length tells when
 )
 CHECKPOINT_BYTES = 1000 * 4096  # SQLite's own measure of a long journal (sqlite.org/wal.html, 2.1)
 OPEN_PATIENCE_S = 5.0
