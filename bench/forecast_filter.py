@@ -8,14 +8,15 @@ again and the house's mean so far put in their place, as when readings end on th
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
-from forecast_rivals import Engine, Forecasts
-from forecast_seasons import SETTINGS, Seasons
-from forecast_worlds import Floats, Ints
 
 from benchwalk.science import forecast
 from benchwalk.science.forecast import DEFAULTS, Methods, Params
+from forecast_rivals import Engine, Forecasts
+from forecast_seasons import SETTINGS, Seasons
+from forecast_worlds import Floats, Ints
 
 PESTS = list(SETTINGS["pests"])
 # densities are those of evenings, and a treatment without an hour was made at noon
@@ -32,9 +33,21 @@ def filtered(
         result = run(of, horizons, params, methods)
         if weather_known:
             return result.mean, result.sd
-        return result.mean - params.common.a * surprise(of, horizons), result.sd
+        return result.mean - _realised(of, params)[:, None] * surprise(of, horizons), result.sd
 
     return engine
+
+
+def group(of: Seasons) -> Ints:
+    """A group for each pest and method, as refitted parameters have them."""
+    return np.asarray(2 * _pest(of) + of.card)
+
+
+def _realised(of: Seasons, params: Params) -> Floats:
+    """The share a of each walk's group."""
+    if not params.groups:
+        return np.full(len(of.walk_series), params.common.a)
+    return np.array([one.a for one in params.groups])[group(of)[of.walk_series]]
 
 
 def run(
@@ -43,7 +56,10 @@ def run(
     params: Params = DEFAULTS,
     methods: Methods | None = None,
 ) -> forecast.Result:
-    return forecast.run(arrays(of, methods), params, tuple(float(h) for h in horizons))
+    given = arrays(of, methods)
+    if params.groups:
+        given = replace(given, group=group(of))
+    return forecast.run(given, params, tuple(float(h) for h in horizons))
 
 
 def arrays(of: Seasons, methods: Methods | None = None) -> forecast.Series:
@@ -79,19 +95,24 @@ def _pest(of: Seasons) -> Ints:
 
 
 def surprise(of: Seasons, horizons: Sequence[int]) -> Floats:
-    """Growth of the days ahead at their temperatures, less that at the house's mean so far."""
+    """Growth of the days ahead at their temperatures, less that at the house's mean so far.
+
+    Where readings end, the days ahead are at the mean of all readings, as the filter has them.
+    """
     pests, pest, house = SETTINGS["pests"], _pest(of), of.house
     r30 = np.array([pests[name]["r30"] for name in PESTS])[pest]
     base = np.array([pests[name]["base"] for name in PESTS])[pest]
     days = np.arange(of.temperature.shape[1]) + 1
     known = np.where(np.isnan(of.temperature), 0, of.temperature)
     so_far = np.cumsum(known, axis=1) / days
+    mean = np.nanmean(of.temperature, axis=1, keepdims=True)
+    filled = np.where(np.isnan(of.temperature), mean, of.temperature)
 
     def rate(warmth: Floats) -> Floats:
         above = np.maximum(np.minimum(warmth, HOTTEST) - base[:, None], 0)
         return np.asarray((r30 / (30 - base))[:, None] * above)
 
-    grown = np.pad(np.cumsum(rate(of.temperature[house]), axis=1), ((0, 0), (1, 0)))
+    grown = np.pad(np.cumsum(rate(filled[house]), axis=1), ((0, 0), (1, 0)))
     row, at = of.walk_series, of.walk_day + 1
     usual = rate(so_far[house])[row, of.walk_day]
     return np.stack([grown[row, at + h] - grown[row, at] - h * usual for h in horizons], axis=1)

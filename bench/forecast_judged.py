@@ -18,6 +18,8 @@ from typing import Any
 
 import numpy as np
 import scipy
+
+from benchwalk.science.forecast import DEFAULTS, Methods
 from forecast_filter import filtered
 from forecast_rivals import RIVALS, Engine, Forecasts, scaled
 from forecast_scores import (
@@ -35,8 +37,6 @@ from forecast_scores import (
 )
 from forecast_seasons import Bools, Seasons, joined, seasons
 from forecast_tables import PAGE, written
-
-from benchwalk.science.forecast import DEFAULTS, Methods
 
 FOLDER = Path(__file__).parent
 RESULT = FOLDER / "results" / "forecast_judged.json"

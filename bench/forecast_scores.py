@@ -175,7 +175,7 @@ def crossing_in(of: Seasons) -> Ints:
     until = np.full(of.truth.shape, never)
     until[:, -1] = np.where(over[:, -1], 0, never)
     for day in range(of.truth.shape[1] - 2, -1, -1):
-        until[:, day] = np.where(over[:, day], 0, until[:, day + 1] + 1)
+        until[:, day] = np.where(over[:, day], 0, np.minimum(until[:, day + 1] + 1, never))
     return np.asarray(until[of.walk_series, of.walk_day])
 
 

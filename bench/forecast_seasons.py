@@ -65,8 +65,9 @@ class Seasons:
         return len(self.pest)
 
 
-# those of a house, and which series or house they point to
+# columns of walks and sprays that name a series
 _POINTS_TO_SERIES = ("walk_series", "spray_series")
+_OF_A_WALK = ("walk_series", "walk_day", "count", "effort", "units", "exposure")
 
 
 def seasons(seed: int, settings: Settings = SETTINGS, houses: int | None = None) -> Seasons:
@@ -105,12 +106,29 @@ def some(of: Seasons, kept: Bools) -> Seasons:
             columns[field.name] = held
         elif field.name.startswith("spray_"):
             columns[field.name] = held[kept[of.spray_series]]
-        elif field.name in ("walk_series", "walk_day", "count", "effort", "units", "exposure"):
+        elif field.name in _OF_A_WALK:
             columns[field.name] = held[kept[of.walk_series]]
         else:
             columns[field.name] = held[kept]
     for name in _POINTS_TO_SERIES:
         columns[name] = new[columns[name]]
+    return Seasons(**columns)
+
+
+def upto(of: Seasons, day: int) -> Seasons:
+    """What is known in the evening of a day: nothing is seen, sprayed, measured or true after."""
+    walks, sprays = of.walk_day <= day, of.spray_day <= day
+    columns = {}
+    for field in fields(Seasons):
+        held = getattr(of, field.name)
+        if field.name.startswith("spray_"):
+            held = held[sprays]
+        elif field.name in _OF_A_WALK:
+            held = held[walks]
+        elif field.name in ("truth", "temperature"):
+            held = held.copy()
+            held[:, day + 1 :] = np.nan
+        columns[field.name] = held
     return Seasons(**columns)
 
 

@@ -1,0 +1,125 @@
+"""A small set of simulated seasons: coverage, the order of engines, and that nothing peeks."""
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from benchwalk.science.forecast import DEFAULTS, Methods
+
+BENCH = Path(__file__).parents[2] / "bench"
+sys.path.insert(0, str(BENCH))
+
+from forecast_filter import filtered  # noqa: E402 - after the path
+from forecast_judged import soon_after, untreated  # noqa: E402 - after the path
+from forecast_rivals import RIVALS, Engine, Forecasts  # noqa: E402 - after the path
+from forecast_scores import asked, covered, crps, widening  # noqa: E402 - after the path
+from forecast_seasons import Seasons, seasons, upto  # noqa: E402 - after the path
+
+HORIZONS = (7, 14)
+ENGINES: dict[str, Engine] = {"filter": filtered(), **RIVALS}
+
+
+@pytest.fixture(scope="module")
+def small() -> Seasons:
+    """Fixed, of no other use: 240 series, neither of development nor of judging."""
+    return seasons(5, houses=12)
+
+
+def mean_crps(of: Seasons, said: Forecasts) -> float:
+    asks = asked(of, HORIZONS)
+    return float(crps(*said, asks)[asks.kept].mean())
+
+
+def at_80(of: Seasons, engine: Engine) -> Forecasts:
+    """Widened until it covers 80 % of this very set: the best that the rival can be given."""
+    mean, sd = engine(of, HORIZONS)
+    asks = asked(of, HORIZONS)
+    return mean, sd * np.array(widening(mean, sd, asks, asks.kept))
+
+
+def share_covered(of: Seasons, engine: Engine, given: Seasons | None = None) -> float:
+    asks = asked(of, HORIZONS)
+    said = engine(of if given is None else given, HORIZONS)
+    return float(covered(*said, asks)[asks.kept].mean())
+
+
+def test_the_filter_covers_and_beats_every_plain_rival(small):
+    """Generous: the figures are in the results of the bench."""
+    assert 0.75 < share_covered(small, filtered()) < 0.87
+    own = mean_crps(small, filtered()(small, HORIZONS))
+    assert own < 0.88 * mean_crps(small, at_80(small, RIVALS["last value"]))
+    for name in ("mean of 3 walks", "dynamic GLM", "exponential smoothing", "NB trend of 5 walks"):
+        assert own < 0.97 * mean_crps(small, at_80(small, RIVALS[name])), name
+
+
+def test_intervals_of_the_filter_are_narrower_than_those_of_the_last_value(small):
+    kept = asked(small, HORIZONS).kept
+    own, last = filtered()(small, HORIZONS)[1], at_80(small, RIVALS["last value"])[1]
+    assert own[kept].mean() < 0.95 * last[kept].mean()
+
+
+def peeks(engine: Engine, of: Seasons, day: int) -> bool:
+    """Whether a forecast made by a day changes when what came after that day is taken away."""
+    by_then = of.walk_day <= day
+    full, known = engine(of, HORIZONS), engine(upto(of, day), HORIZONS)
+    return not all(
+        np.allclose(whole[by_then], part, rtol=1e-9, atol=1e-9)
+        for whole, part in zip(full, known, strict=True)
+    )
+
+
+@pytest.mark.parametrize("name", list(ENGINES))
+@pytest.mark.parametrize("day", [40, 81])
+def test_no_engine_peeks_at_what_came_after(small, name, day):
+    assert not peeks(ENGINES[name], small, day)
+
+
+def next_walk_seen(of: Seasons, horizons: tuple[int, ...]) -> Forecasts:
+    """The filter, with each walk's forecast made after the next walk of its series."""
+    mean, sd = filtered()(of, horizons)
+    last = np.append(of.walk_series[1:] != of.walk_series[:-1], True)
+    next_ = np.where(last, np.arange(len(last)), np.arange(len(last)) + 1)
+    return mean[next_], sd[next_]
+
+
+def weather_seen(of: Seasons, horizons: tuple[int, ...]) -> Forecasts:
+    return filtered(weather_known=True)(of, horizons)
+
+
+@pytest.mark.parametrize("engine", [next_walk_seen, weather_seen], ids=lambda e: e.__name__)
+def test_a_replay_that_peeks_is_caught(small, engine):
+    assert peeks(engine, small, 40)
+
+
+def test_treatments_two_days_late_or_unknown_forecast_worse_after_a_treatment(small):
+    asks = asked(small, HORIZONS)
+    after = soon_after(small)[:, None] & asks.kept
+
+    def score(given: Seasons) -> float:
+        return float(crps(*filtered()(given, HORIZONS), asks)[after].mean())
+
+    late = replace(small, spray_day=small.spray_day + 2)
+    assert score(small) < 0.97 * score(late)
+    assert score(small) < 0.97 * score(untreated(small))
+
+
+def test_without_the_round_error_the_intervals_cover_less(small):
+    start = Methods()
+    no_error = filtered(methods=Methods(start.k, np.zeros_like(start.so2)))
+    assert share_covered(small, no_error) < share_covered(small, filtered()) - 0.02
+
+
+def test_without_a_growth_prior_forecasts_are_worse(small):
+    own = mean_crps(small, filtered()(small, HORIZONS))
+    flat = replace(DEFAULTS, common=replace(DEFAULTS.common, a=0.0))
+    assert own < 0.95 * mean_crps(small, filtered(flat)(small, HORIZONS))
+
+
+def test_a_threshold_changes_no_digit_of_a_forecast(small):
+    other = replace(small, threshold=3 * small.threshold)
+    for one, same in zip(filtered()(small, HORIZONS), filtered()(other, HORIZONS), strict=True):
+        assert_allclose(one, same, rtol=0, atol=0)
