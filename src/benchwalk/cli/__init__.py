@@ -1,9 +1,20 @@
 """The command line: one command a step, thin. Heavy imports stay inside commands."""
 
-from benchwalk.cli import bringing, keeping, leaving, serving, setting_up, showing
+from benchwalk.cli import bringing, keeping, leaving, people, phones, serving, setting_up, showing
 from benchwalk.cli.app import app
 
-__all__ = ["app", "bringing", "keeping", "leaving", "main", "serving", "setting_up", "showing"]
+__all__ = [
+    "app",
+    "bringing",
+    "keeping",
+    "leaving",
+    "main",
+    "people",
+    "phones",
+    "serving",
+    "setting_up",
+    "showing",
+]
 
 
 def main() -> None:

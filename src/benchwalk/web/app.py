@@ -18,6 +18,7 @@ from benchwalk.web import (
     ledger_pages,
     looks_pages,
     people_pages,
+    sync,
     report_pages,
     unit_pages,
     week_pages,
@@ -37,6 +38,7 @@ ROUTERS = (
     account_pages.router,
     people_pages.router,
     health.router,
+    sync.router,
 )
 
 

@@ -7,7 +7,7 @@
  */
 import { corrected, offset } from "./clock.js";
 import { readAnswers } from "./answers.js";
-import { connect, done, got } from "./store.js";
+import { connect, got } from "./store.js";
 import { uuid7 } from "./ids.js";
 
 export const VERSION = 1;
@@ -105,7 +105,7 @@ class Outbox {
   /** Loads the plan and keeps it; what is kept stays where the answer is no plan. */
   async loadPlan() {
     const { answer, text } = await this.ask("/api/v1/plan", {});
-    if (answer.status === 401) await this.note({ needs: needed(text) });
+    if (answer.status === 401) await this.note({ needs: "pin" });
     const plan = answer.ok ? parsed(text) : null;
     if (plan?.version !== VERSION || plan.operation?.uid !== (await this.meta("operation"))) return null;
     await this.savePlan(plan);
@@ -115,10 +115,10 @@ class Outbox {
   /**
    * Keeps a record and its outbox row in one strict transaction; resolves once both are there.
    * @param {{kind: string, id?: string, on?: number, body: Record<string, any>, by: string,
-   *   void?: string | null, regulated?: boolean, seen_at?: string}} said
+   *   base?: number, void?: string | null, regulated?: boolean, seen_at?: string}} said
    * @returns {Promise<{id: string, rev: number}>}
    */
-  async save({ kind, id, on, body, by, void: gone = null, regulated = false, seen_at }) {
+  async save({ kind, id, on, base = 0, body, by, void: gone = null, regulated = false, seen_at }) {
     const key = id ?? uuid7(corrected(this.now(), await this.meta("offset_s")), this.random);
     const rev = await this.store.write(ALL, async (t) => {
       const held = await got(t.objectStore("records").get(key));
@@ -126,7 +126,7 @@ class Outbox {
       const offset_s = (await got(t.objectStore("meta").get("offset_s")))?.value ?? null;
       const at = seen_at ?? new Date(corrected(this.now(), offset_s)).toISOString();
       const waiting = await got(t.objectStore("outbox").get(key));
-      const row = { kind, id: key, rev: (held?.rev ?? 0) + 1, base: await known(t, key), by, seen_at: at,
+      const row = { kind, id: key, rev: Math.max(held?.rev ?? 0, base) + 1, base: Math.max(base, await known(t, key)), by, seen_at: at,
         offset_s, void: gone, body, tries: 0, saved_at: waiting?.saved_at ?? this.now(),
         order: waiting?.order ?? (await counted(t)), rank: rank(kind, regulated, body) };
       t.objectStore("records").put({ kind, id: key, rev: row.rev, by, seen_at: at, void: gone, body });
@@ -186,7 +186,7 @@ class Outbox {
     const sent = this.now();
     const message = { version: VERSION, epoch: await this.meta("epoch"), sent_at: new Date(sent).toISOString(), unsent, items: taken.map(item) };
     const { answer, text } = await this.ask("/api/v1/sync", { method: "POST", body: JSON.stringify(message) });
-    if (answer.status === 401) return this.stop(needed(text), "signed_out");
+    if (answer.status === 401) return this.stop("pin", "signed_out");
     if (answer.status === 422 && parsed(text)?.error === "version") return this.stop("load", "old_version");
     if (answer.status !== 200) throw new Error(`status ${answer.status}`);
     const said = readAnswers(text, await this.meta("operation"));
@@ -338,8 +338,7 @@ function noteIn(t, values) {
 async function known(t, id) {
   const sent = await got(t.objectStore("sent").get(id));
   const waiting = await got(t.objectStore("outbox").get(id));
-  const plan = (await got(t.objectStore("meta").get("revs")))?.value?.[id];
-  return Math.max(sent?.rev ?? 0, waiting?.base ?? 0, plan ?? 0);
+  return Math.max(sent?.rev ?? 0, waiting?.base ?? 0);
 }
 
 /** A rev that was edited meanwhile is known to be there. @param {IDBTransaction} t @param {Row} row @param {any} answer */
@@ -396,5 +395,3 @@ function parsed(text) {
   }
 }
 
-/** @param {string} text */
-const needed = (text) => (parsed(text)?.error === "pin" ? "pin" : "pair");
