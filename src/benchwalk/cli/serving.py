@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import datetime as dt
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Annotated
 
@@ -43,9 +44,21 @@ def serve(
             where = f"http://127.0.0.1:{socket.getsockname()[1]}/"
             typer.echo(where)
             _say_the_way_in(engine, operation, where, lang, of_demo=of_demo)
-            shown = Served(engine, operation, locale=lang, data=data)
+            shown = Served(engine, operation, locale=lang, data=data, last_proven=_proven(engine))
             settings = uvicorn.Config(create_app(shown), log_level="warning", server_header=False)
             uvicorn.Server(settings).run(sockets=[socket])
+
+
+def _proven(engine: Engine) -> Callable[[], dt.datetime | None]:
+    """When a copy of these records was last proved by restoring it."""
+    from benchwalk.records.backup import last_proven
+    from benchwalk.records.database import folder_of
+
+    def proven() -> dt.datetime | None:
+        newest = last_proven(folder_of(engine))
+        return None if newest is None else newest.at
+
+    return proven
 
 
 def _say_the_way_in(
