@@ -3,6 +3,7 @@
 See ``docs/science/forecast.md``. Numbers in, numbers out; nothing here knows of records.
 """
 
+from benchwalk.science.forecast import calibration, fit, scouts
 from benchwalk.science.forecast.calibration import (
     Reliability,
     Replay,
@@ -80,7 +81,9 @@ __all__ = [
     "TreatmentClass",
     "TreatmentTable",
     "Treatments",
+    "calibration",
     "coverage",
+    "fit",
     "inflation",
     "normal_cdf",
     "normal_quantile",
@@ -90,6 +93,7 @@ __all__ = [
     "replay",
     "run",
     "scores",
+    "scouts",
     "since",
     "start",
     "step",
