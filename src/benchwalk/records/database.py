@@ -94,10 +94,18 @@ class Durable(sqlite3.Connection):
             self.opens.give_back()
 
     def _checkpoint_if_long(self) -> None:
-        """The transaction is already safe: a checkpoint that cannot be made now comes later."""
+        """The transaction is safe in the journal already, and so is acknowledged all the same.
+
+        A disk that fails here takes no more of them.
+        """
         journal = self.path.with_name(f"{self.path.name}-wal")
         if journal.exists() and journal.stat().st_size > CHECKPOINT_BYTES:
-            self.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
+            try:
+                self.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
+            except sqlite3.OperationalError as error:
+                if not failed(error):
+                    raise
+                STOPPED.setdefault(self.path, str(error))
 
 
 def open_database(url: str) -> sa.Engine:
@@ -192,7 +200,8 @@ def _stop_on_failure(context: sa.engine.ExceptionContext) -> None:
         path = file_of(context.engine)
         assert path is not None  # only engines of SQLite files are listened to
         reason = STOPPED.setdefault(path, str(context.original_exception))
-        context.chained_exception = DiskFailedError("keep.stopped", path=path, reason=reason)
+        refusal = DiskFailedError("keep.stopped", path=path, reason=reason)
+        raise refusal from context.original_exception
 
 
 def wrote_to(engine: sa.Engine) -> bool:
