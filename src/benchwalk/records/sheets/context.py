@@ -29,12 +29,20 @@ from benchwalk.records.sheets.layout import Column, Layout
 from benchwalk.records.sheets.names import crop_of
 from benchwalk.records.sheets.remarks import order_in, unit_with_old_name
 from benchwalk.records.sheets.values import marks, plain, sign
-from benchwalk.records.sheets.words import MANY, means, tidy
+from benchwalk.records.sheets.words import MANY, fold, means, tidy
 
 WHOLE_NUMBER = re.compile(r"[0-9]{1,6}([.,]0+)?")
 SEVERAL = re.compile(r"[0-9]+\s?(?:[-–,+&/]|to|a|bis)\s?[0-9]+.*")  # "1-5" is not one plant
 WEEK = re.compile(r"(?:(?:week|wk|semana|sem|kw|w)\.?\s?)?([0-9]{1,2})", re.IGNORECASE)
 SQUARES = re.compile(r"([0-9]{1,4})\s?/\s?([0-9]{1,4})")
+SHARES = frozenset({"percent", "percentage", "pct", "porcentaje", "prozent"})
+# before a place's name they make it no place: "avg per plant", "std dev"
+# fmt: off
+MEANS = frozenset([
+    "avg", "average", "mean", "promedio", "media", "mittel", "mittelwert", "std", "sd", "stdev",
+    "max", "min", "median",
+])
+# fmt: on
 YES_OR_NO = {
     **dict.fromkeys(("yes", "y", "si", "s", "ja", "j", "present", "+"), "present"),
     **dict.fromkeys(("no", "n", "nein", "absent"), "none"),
@@ -418,10 +426,17 @@ def why_skipped(sheet: Sheet, row: Sequence[str]) -> str | None:
     return "headings repeated" if same else None
 
 
+def _derived(text: str) -> bool:
+    """Whether what stands for a place or pest says that its row is worked out: "% infested"."""
+    words = fold(text.rstrip(":")).split()
+    share = "%" in text or bool(words and words[0] in SHARES)
+    return share or means(text.rstrip(":")) == "totals" or bool(words and words[0] in MEANS)
+
+
 def _adds_up(sheet: Sheet, row: Sequence[str]) -> bool:
     """Whether a row adds up others: it says so where a place or pest would stand, or a day."""
     named = [sheet.text(row, meaning) for meaning in ("house", "unit", "plant", "pest")]
-    if any(text and means(text.rstrip(":")) == "totals" for text in named):
+    if any(text and _derived(text) for text in named):
         return True
     first = next(c for c in sheet.layout.columns if cell(row, c).strip())
     date = sheet.layout.column("date")

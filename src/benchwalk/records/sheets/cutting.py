@@ -273,7 +273,10 @@ class PageCut:
     def _titles_before(self, first: int, least: int) -> int:
         """Where the titles of a table begin: rows of one or two cells right above it."""
         n = first
-        while n > least and 0 < sum(1 for c in self.page.rows[n - 1] if c.strip()) < 3:
+        rows = self.page.rows
+        while n > least and 0 < sum(1 for c in rows[n - 1] if c.strip()) < 3:
+            if self.heads.counts(rows[n - 1]):
+                break
             n -= 1
         return n
 
@@ -354,8 +357,13 @@ class PageCut:
             end = len(rows) if after is None else self._titles_before(after.first, head.last + 1)
             found += self._turned(head, start, end, "Date")
             head, start = after, end
-        units = None if found else self.heads.units(rows)
-        return found if units is None else self._turned(units, 0, len(rows), "Unit")
+        head, start = (None if found else self.heads.units(rows)), 0
+        while head is not None:
+            after = self.heads.units(rows, head.last + 1)
+            end = len(rows) if after is None else self._titles_before(after.first, head.last + 1)
+            found += self._turned(head, start, end, "Unit")
+            head, start = after, end
+        return found
 
     def _turned(self, head: Head, start: int, end: int, first: str) -> list[tuple[Block, Layout]]:
         titles = [(n + 1, self.page.rows[n]) for n in range(start, head.first)]

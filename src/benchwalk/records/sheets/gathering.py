@@ -184,8 +184,8 @@ class Gathering:
         """What the file itself says of its signs, in rows that hold nothing else."""
         for row in rows:
             filled = [c for c in row if c.strip()]
-            text = " = ".join(filled) if len(filled) == 2 else "".join(filled[:1])
-            if len(filled) <= 2:
+            text = _as_key(filled)
+            if text is not None:
                 self.key = {**dict(remarks.keys_in(text)), **self.key}
 
     def took_whole(self, number: int, row: Sequence[str]) -> bool:
@@ -202,8 +202,8 @@ class Gathering:
         filled = [c for c in own if cell(row, c).strip()]
         if len(filled) > 2:
             return False
-        text = " = ".join(tidy(cell(row, c)) for c in filled)
-        if list(remarks.keys_in(text)):
+        text = _as_key([tidy(cell(row, c)) for c in filled])
+        if text is not None and list(remarks.keys_in(text)):
             self.skip(place, "key of signs")
             return True
         return len(filled) == 1 and self._only_remark(number, filled[0], tidy(cell(row, filled[0])))
@@ -358,3 +358,15 @@ class Gathering:
     def clean(self, raw: str) -> bool:
         """Whether a remark only says that nothing was found."""
         return means(raw) in ("clean", "zero")
+
+
+def _as_key(filled: Sequence[str]) -> str | None:
+    """A row of one cell, or two, as it could say what a sign means; none for any other.
+
+    A name and a number are a place and its count: "B" and "4" is no key.
+    """
+    if len(filled) > 2:
+        return None
+    if len(filled) == 2 and filled[1].strip().isdecimal() and any(map(str.isalnum, filled[0])):
+        return None
+    return " = ".join(filled)

@@ -224,6 +224,12 @@ def _exact(words: list[str], own: Mapping[str, str]) -> tuple[Named, str, str] |
     return None
 
 
+def pest_and_stage(text: str, own: Mapping[str, str]) -> tuple[str, str] | None:
+    """The pest and the stage that a cell names together: "thrips (larvae)"; none for another."""
+    found = _exact(heading_key(text).split(), own)
+    return None if found is None or not found[1] else (found[2], found[1])
+
+
 def _misspelt(
     words: list[str], own: Mapping[str, str], cells: Sequence[str]
 ) -> tuple[Named, str, str] | None:

@@ -16,6 +16,7 @@ from benchwalk.records.sheets.words import means, tidy
 
 FIRST_ROWS = 20  # own choice: titles above the headings fill no more rows
 BARE_WEEK = re.compile("[1-9]|[1-4][0-9]|5[0-3]")
+BARE_NUMBER = re.compile(r"[0-9]+([.,][0-9]+)?")
 FRACTION = re.compile(r"([0-9]{1,3}) ?/ ?([0-9]{1,3})")
 FEW = 3  # own choice: fewer known words than this can stand in a row of counts by chance
 
@@ -71,6 +72,8 @@ class Heads:
 
     def _head(self, first: int, last: int, headings: Row) -> Head:
         score = sum(self.known(c) for c in headings if c.strip())
+        if sum(1 for c in headings if BARE_NUMBER.fullmatch(c.strip())) > score:
+            return Head(first, last, headings, 0)  # a row of counts, and a name before them
         spread = spread_columns(headings) if any(map(self.dated, headings)) else None
         return Head(first, last, headings, score + (len(spread[1]) if spread else 0))
 
@@ -96,12 +99,19 @@ class Heads:
                 return Head(n, n, rows[n], len(days), days)
         return None
 
+    def counts(self, row: Row) -> bool:
+        """Whether a row is a pest and its counts."""
+        first = next((c for c in row if c.strip()), "")
+        pest = self.known(first) and listed(first) is None
+        return pest and any(BARE_NUMBER.fullmatch(c.strip()) for c in row)
+
     def _names(self, row: Row, before: int) -> bool:
         return any(c.strip() and self.known(c) for c in row[:before])
 
-    def units(self, rows: Sequence[Row]) -> Head | None:
-        """A row near the top that begins with a pest's heading and goes on with names of units."""
-        for n, row in enumerate(rows[:FIRST_ROWS]):
+    def units(self, rows: Sequence[Row], start: int = 0) -> Head | None:
+        """The next row that begins with a pest's heading and goes on with names of units."""
+        last = len(rows) if start else FIRST_ROWS
+        for n, row in enumerate(rows[start:last], start):
             filled = [i for i, c in enumerate(row) if c.strip()]
             labels = [i for i in filled if listed(row[i]) in ("pest", "stage")]
             names = tuple(i for i in filled if self._names_a_unit(row[i]))

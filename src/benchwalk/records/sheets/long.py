@@ -9,7 +9,7 @@ from benchwalk.records.sheets.context import Context, Fault, Sheet, cell
 from benchwalk.records.sheets.counts import count_of, mean_taken, taken_as
 from benchwalk.records.sheets.found import At, NothingSeen, NotLooked, SheetRefused
 from benchwalk.records.sheets.gathering import Gathering
-from benchwalk.records.sheets.headings import stage_on
+from benchwalk.records.sheets.headings import pest_and_stage, stage_on
 from benchwalk.records.sheets.layout import Column
 from benchwalk.records.sheets.names import Named, stage_of
 from benchwalk.records.sheets.values import Said
@@ -39,6 +39,7 @@ class LongRows:
         self.count = _needed(sheet, "count", "infested")
         self.pest = _needed(sheet, "pest")
         self.infested = sheet.layout.column("count") is None
+        self._both: dict[str, tuple[str, str]] = {}
 
     def take(self, number: int, row: Sequence[str]) -> None:
         """The count of a row and its remark; a row without either pest or count is its remark."""
@@ -63,16 +64,25 @@ class LongRows:
         context = self.sheet.context(number, row)
         count = cell(row, self.count)
         said = self.to.said(count, self.count)
+        pest, stage = self._pest_and_stage(cell(row, self.pest), self._text(row, "stage"))
         return Line(
             context=context,
             place=self.sheet.at(number, self.count),
-            pest=cell(row, self.pest),
-            stage=self._text(row, "stage"),
+            pest=pest,
+            stage=stage,
             count=count,
             mean=self._text(row, "mean"),
             said=said,
             method=self._method(context, said),
         )
+
+    def _pest_and_stage(self, pest: str, stage: str) -> tuple[str, str]:
+        """The pest and its stage, where one cell names both and no other cell names a stage."""
+        if not pest.strip() or stage.strip():
+            return pest, stage
+        if pest not in self._both:
+            self._both[pest] = pest_and_stage(pest, self.to.questions.own) or (pest, stage)
+        return self._both[pest]
 
     def _text(self, row: Sequence[str], meaning: str) -> str:
         column = self.sheet.layout.column(meaning)
@@ -186,10 +196,10 @@ class LongRows:
     def _staged(self, line: Line, named: Named, taxon: str) -> None:
         number, column = line.context.row, self.sheet.layout.column("stage")
         stage: str | None = stage_on(taxon, line.method)
-        if line.stage.strip() and column:
+        if line.stage.strip():
             stage = stage_of(line.stage, taxon)
             if stage is None:
-                self._fault(number, column, "stage_not_possible")
+                self._fault(number, column or self.pest, "stage_not_possible")
                 return
         effort = line.context.fault_of(line.method)
         if effort is not None and line.said.of is None:

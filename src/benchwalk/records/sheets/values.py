@@ -183,7 +183,7 @@ def _number(text: str, decimal: str) -> Said | None:
     """A number with a mark in it: whole only where the file's decimal mark leaves no doubt."""
     mark = re.escape(decimal)
     thousands = r"\." if decimal == "," else ","
-    if re.fullmatch(rf"0+({mark}|\.)0+|[0-9]{{1,9}}{mark}0{{1,2}}", text):
+    if re.fullmatch(rf"0+[.,]0+|[0-9]{{1,9}}{mark}0{{1,2}}", text):
         return Said("counted", int(re.split("[.,]", text)[0]))
     if decimal == "," and re.fullmatch(r"[1-9][0-9]{0,2}(\.[0-9]{3})+", text):
         return Said("counted", int(text.replace(".", "")))
