@@ -14,6 +14,7 @@ import numpy as np
 
 from benchwalk.science import forecast
 from benchwalk.science.forecast import DEFAULTS, Methods, Params
+from benchwalk.science.forecast.fit import fit
 from forecast_rivals import Engine, Forecasts
 from forecast_seasons import SETTINGS, Seasons
 from forecast_worlds import Floats, Ints
@@ -25,41 +26,43 @@ HOTTEST = 33.0
 
 
 def filtered(
-    params: Params = DEFAULTS, methods: Methods | None = None, weather_known: bool = False
+    params: Params = DEFAULTS,
+    methods: Methods | None = None,
+    weather_known: bool = False,
+    group_of_key: Ints | None = None,
 ) -> Engine:
-    """The filter with these parameters, as an engine."""
+    """The filter with these parameters, as an engine.
+
+    Parameters
+    ----------
+    group_of_key : the group of ``params`` that each :func:`key` has, -1 for what is common.
+    """
 
     def engine(of: Seasons, horizons: Sequence[int]) -> Forecasts:
-        result = run(of, horizons, params, methods)
+        given = arrays(of, methods)
+        a = np.full(of.series, params.common.a)
+        if group_of_key is not None:
+            given = replace(given, group=group_of_key[key(of)])
+            a = np.array([*(one.a for one in params.groups), params.common.a])[given.group]
+        result = forecast.run(given, params, tuple(float(h) for h in horizons))
         if weather_known:
             return result.mean, result.sd
-        return result.mean - _realised(of, params)[:, None] * surprise(of, horizons), result.sd
+        return result.mean - a[of.walk_series, None] * surprise(of, horizons), result.sd
 
     return engine
 
 
-def group(of: Seasons) -> Ints:
-    """A group for each pest and method, as refitted parameters have them."""
+def refitted(of: Seasons) -> Engine:
+    """The filter with what it learned from the counts of these seasons, never from the truth."""
+    learned = fit(arrays(of), key(of), version="development")
+    group_of_key = np.full(2 * len(PESTS), -1, dtype=np.int64)
+    group_of_key[key(of)] = learned.group
+    return filtered(learned.params, learned.methods, group_of_key=group_of_key)
+
+
+def key(of: Seasons) -> Ints:
+    """A number for each pest and method."""
     return np.asarray(2 * _pest(of) + of.card)
-
-
-def _realised(of: Seasons, params: Params) -> Floats:
-    """The share a of each walk's group."""
-    if not params.groups:
-        return np.full(len(of.walk_series), params.common.a)
-    return np.array([one.a for one in params.groups])[group(of)[of.walk_series]]
-
-
-def run(
-    of: Seasons,
-    horizons: Sequence[int],
-    params: Params = DEFAULTS,
-    methods: Methods | None = None,
-) -> forecast.Result:
-    given = arrays(of, methods)
-    if params.groups:
-        given = replace(given, group=group(of))
-    return forecast.run(given, params, tuple(float(h) for h in horizons))
 
 
 def arrays(of: Seasons, methods: Methods | None = None) -> forecast.Series:

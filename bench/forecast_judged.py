@@ -20,7 +20,7 @@ import numpy as np
 import scipy
 
 from benchwalk.science.forecast import DEFAULTS, Methods
-from forecast_filter import filtered
+from forecast_filter import filtered, refitted
 from forecast_rivals import RIVALS, Engine, Forecasts, scaled
 from forecast_scores import (
     WITHIN_80,
@@ -52,7 +52,7 @@ def figures(of: Seasons, engine: Engine, asks: Asked) -> dict[str, Any]:
     took = time.process_time() - begun
     p = probability_over(mean, sd, asks)
     over = asks.truth >= asks.threshold
-    below = (of.count / of.effort < of.threshold[of.walk_series])[:, None]
+    below = sheet_below(of)
     held = reliability(p[asks.kept], over[asks.kept])
     warnings = warned(of, p[:, 0], asks.kept[:, 0])
     return {
@@ -68,6 +68,11 @@ def figures(of: Seasons, engine: Engine, asks: Asked) -> dict[str, Any]:
         "crossings": warnings.crossings,
         "seconds_per_1000_series": round(1000 * took / of.series, 3),
     }
+
+
+def sheet_below(of: Seasons) -> Bools:
+    """Walks whose own count is below the threshold: where a warning is worth something."""
+    return np.asarray((of.count / of.effort < of.threshold[of.walk_series])[:, None])
 
 
 def each(value: np.ndarray, kept: Bools) -> list[float]:
@@ -99,10 +104,10 @@ def rounded(ends: tuple[float, float]) -> list[float]:
     return [round(end, 4) for end in ends]
 
 
-def better(mine: Forecasts, other: Forecasts, asks: Asked) -> dict[str, Any]:
+def better(mine: Forecasts, other: Forecasts, asks: Asked, kept: Bools) -> dict[str, Any]:
     """Share of the other's CRPS that is saved, both horizons together."""
     number = int(asks.series.max()) + 1
-    sums = [by_series(crps(*f, asks), asks.kept, asks.series, number)[0] for f in (mine, other)]
+    sums = [by_series(crps(*f, asks), kept, asks.series, number)[0] for f in (mine, other)]
     low, high = bootstrapped(sums[0], sums[1], np.random.default_rng(BOOT))
     saved = 1 - float(sums[0].sum() / sums[1].sum())
     return {"saved": round(saved, 4), "ends": rounded((1 - high, 1 - low))}
@@ -170,10 +175,13 @@ def judged(development: Seasons, judging: Seasons) -> dict[str, Any]:
     for name, rival in RIVALS.items():
         factors[name] = widening(*rival(development, HORIZONS), learned, learned.kept)
         engines[name] = scaled(rival, factors[name])
+    engines["filter, refitted"] = refitted(development)
     said = {name: engine(judging, HORIZONS) for name, engine in engines.items()}
     staged = judging.staged[asks.series][:, None]
+    below = asks.kept & sheet_below(judging)
     parts = {
         "all": asks.kept,
+        "count below the threshold": below,
         "model of stages": asks.kept & staged,
         "lines of growth": asks.kept & ~staged,
         "plants": asks.kept & ~judging.card[asks.series][:, None],
@@ -188,7 +196,11 @@ def judged(development: Seasons, judging: Seasons) -> dict[str, Any]:
         "forecasts": int(asks.kept.sum()),
         "factors": factors,
         "engines": {name: figures(judging, engine, asks) for name, engine in engines.items()},
-        "saved": {n: better(said["filter"], said[n], asks) for n in RIVALS},
+        "saved": {
+            mine: {n: better(said[mine], said[n], asks, asks.kept) for n in RIVALS}
+            for mine in ("filter", "filter, refitted")
+        },
+        "saved_sheet_below": {n: better(said["filter"], said[n], asks, below) for n in RIVALS},
         "parts": {n: scored(*said["filter"], asks, kept) for n, kept in parts.items()},
         "ablations": ablations(judging, asks),
     }

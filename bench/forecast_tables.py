@@ -26,7 +26,7 @@ def table(head: list[str], rows: list[list[str]]) -> list[str]:
 
 
 def engines(results: Results) -> list[str]:
-    head = ["engine", "CRPS", "covered, %", "width", "Brier", "Brier, sheet below",
+    head = ["engine", "CRPS", "covered, %", "width", "Brier", "Brier, count below the threshold",
             "bins off by at most", "warned, %", "days", "s per 1,000 series"]  # fmt: skip
     rows = [
         [
@@ -47,11 +47,15 @@ def engines(results: Results) -> list[str]:
 
 
 def saved(results: Results) -> list[str]:
-    rows = [
-        [name, f"{100 * s['saved']:.1f}", " to ".join(f"{100 * end:.1f}" for end in s["ends"])]
-        for name, s in results["saved"].items()
-    ]
-    return table(["the filter's CRPS beside", "lower by, %", "95 %"], rows)
+    kinds = (*results["saved"].values(), results["saved_sheet_below"])
+    rows = []
+    for name in results["saved"]["filter"]:
+        cells = (f"{100 * s[name]['saved']:.1f} ({per_cent(s[name]['ends'])})" for s in kinds)
+        rows.append([name, *cells])
+    return table(
+        ["CRPS below that of", "filter, %", "refitted, %", "filter, count below the threshold, %"],
+        rows,
+    )
 
 
 def parts(results: Results) -> list[str]:

@@ -52,10 +52,10 @@ class Group:
 
     a: float = 0.28
     rho: float = 0.015
-    sg: float = 0.028
-    q: float = 0.014
+    sg: float = 0.025
+    q: float = 0.012
     n: int = 0
-    source: str = SIMULATION
+    source: str = f"{SIMULATION}; sg, q from development seeds, docs/science/forecast_measured.md"
 
 
 @dataclass(frozen=True)
