@@ -14,16 +14,15 @@ from numpy.typing import NDArray
 
 from benchwalk.science.arguments import FloatArray
 from benchwalk.science.forecast.data import IntArray, Kind, Series
-from benchwalk.science.forecast.distributions import (
-    next_count_cdf,
-    next_count_quantile,
-)
+from benchwalk.science.forecast.distributions import next_count_cdf
 from benchwalk.science.forecast.filter import run
 from benchwalk.science.forecast.params import DEFAULTS, Params
 
 LEVEL = 0.80
 BINS = 10
-SAMPLES = 99  # quantiles that a distribution is scored by
+GRID = 64  # counts at which a distribution is looked up for its score
+SCORED = 2000  # counts that the ranked probability score is of, evenly spread over all
+HALVINGS = 14  # of a factor between 1 and 100
 #: counts forecast before anything is inflated, and the share of the 80 % interval below which
 FEWEST, LOWEST = 40, 0.75
 #: of a density, so that ln is of something; own choice
@@ -37,7 +36,7 @@ class Replay:
     Attributes
     ----------
     count, effort, size : what was counted, on what, and the size r of its negative binomial.
-    mean, sd : of log density as it was expected before the walk.
+    mean, sd : of log density (of a card, its average) as it was expected before the walk.
     last : density of the walk before, half an individual added; days : since then. [d]
     threshold : NaN where there was none.
     """
@@ -76,7 +75,8 @@ class Scores:
     n, n_thresholds : counts forecast, and those of them with a threshold.
     coverage : share of counts in their 80 % interval.
     brier, brier_last : mean squared error of the probability of being counted over.
-    crps, crps_last : mean continuous ranked probability score of ln(density + 0.5/effort).
+    crps, crps_last : mean continuous ranked probability score of ln(density + 0.5/effort), of at
+        most 2,000 of the counts.
     """
 
     n: int
@@ -90,35 +90,44 @@ class Scores:
 
 
 def replay(series: Series, params: Params = DEFAULTS) -> Replay:
-    """Every plain count after a series' first walk, with its forecast.
+    """Every count of plants or cards after a series' first walk, with its forecast.
 
-    Capped, infested and card counts are left out: they are no number to be hit.
+    Capped and infested counts are left out, they are no number to be hit; and so are walks on which
+    was counted in more than one way.
     """
     result = run(series, params, horizons=(7.0,))
     kinds = np.zeros(len(series.series), np.int64) if series.kind is None else series.kind
     taken = np.asarray(result.walk_of_count)
-    plain = (taken >= 0) & (np.asarray(kinds) == Kind.COUNT)
+    plain = (taken >= 0) & np.isin(np.asarray(kinds), (Kind.COUNT, Kind.CARD))
     walks = len(result.series)
-    count, effort, every = (np.zeros(walks) for _ in range(3))
-    np.add.at(count, taken[plain], np.asarray(series.count, float)[plain])
-    np.add.at(effort, taken[plain], np.asarray(series.effort, float)[plain])
-    np.add.at(every, taken[taken >= 0], 1)
-    alone = np.bincount(taken[plain], minlength=walks) == every
-    before = np.r_[-1, np.arange(walks - 1)]
-    later = np.r_[False, result.series[1:] == result.series[:-1]]
-    use = later & alone & alone[before] & (effort > 0) & (effort[before] > 0)
-    rows, earlier = np.flatnonzero(use), before[use]
+    count, effort = (
+        np.asarray(np.bincount(taken[plain], np.asarray(a, float)[plain], walks), float)
+        for a in (series.count, series.effort)
+    )
+    every = np.bincount(taken[taken >= 0], minlength=walks)
+    # counts of two kinds, or of two scouts, are no one number
+    alone = (np.bincount(taken[plain], minlength=walks) == every) & (effort == result.effort)
+    before = np.arange(walks) - 1
+    later = result.series[1:] == result.series[:-1]
+    rows = 1 + np.flatnonzero(later & alone[1:] & alone[:-1])
+    earlier = before[rows]
     return Replay(
         series=np.asarray(result.series)[rows],
         count=count[rows],
         effort=effort[rows],
         size=result.size[rows],
-        mean=result.ahead_mean[rows],
-        sd=result.ahead_sd[rows],
+        mean=result.looked_mean[rows],
+        sd=result.looked_sd[rows],
         last=(count[earlier] + ADDED) / effort[earlier],
         days=(result.day[rows] - result.day[earlier]),
         threshold=np.asarray(series.threshold, float)[result.series[rows]],
     )
+
+
+def pit(held: Replay) -> FloatArray:
+    """Where each count lies in its forecast, from 0 to 1: the middle of its step."""
+    below, upto = _steps(held, held.mean, held.sd)
+    return (below + upto) / 2
 
 
 def coverage(held: Replay, level: float = LEVEL) -> FloatArray:
@@ -151,7 +160,7 @@ def inflation(held: Replay, level: float = LEVEL) -> float:
     if held.n < FEWEST or float(coverage(held, level).mean()) >= LOWEST:
         return 1.0
     low, high = 1.0, 100.0
-    for _ in range(30):
+    for _ in range(HALVINGS):
         middle = float(np.sqrt(low * high))
         if float(coverage(_wider(held, middle), level).mean()) < level:
             low = middle
@@ -172,6 +181,8 @@ def scores(held: Replay) -> Scores | None:
     if held.n == 0:
         return None
     last, spread = np.log(held.last), _spread_of_last(held)
+    few = _spread_out(held)
+    few_spread = spread[np.unique(np.linspace(0, held.n - 1, few.n).astype(np.int64))]
     known = ~np.isnan(held.threshold)
     at = held.threshold * held.effort
     over = held.count > at
@@ -184,8 +195,8 @@ def scores(held: Replay) -> Scores | None:
         coverage=float(coverage(held).mean()),
         brier=_mean((said - over)[known] ** 2),
         brier_last=_mean((said_last - over)[known] ** 2),
-        crps=float(_crps(held, held.mean, held.sd).mean()),
-        crps_last=float(_crps(held, last, spread).mean()),
+        crps=float(_crps(few, few.mean, few.sd).mean()),
+        crps_last=float(_crps(few, np.log(few.last), few_spread).mean()),
         reliability=reliability(said[known], over[known]),
     )
 
@@ -224,12 +235,20 @@ def reliability(said: FloatArray, happened: NDArray[np.bool_], bins: int = BINS)
 
 
 def _crps(held: Replay, mean: FloatArray, sd: FloatArray) -> FloatArray:
-    """By quantiles: twice the mean loss of each (Gneiting and Raftery 2007, from memory)."""
-    levels = (np.arange(SAMPLES) + 0.5) / SAMPLES
-    seen = np.log((held.count + ADDED) / held.effort)
-    total = np.zeros(held.n)
-    for level in levels:
-        count = next_count_quantile(float(level), held.effort, held.size, mean, sd)
-        gap = seen - np.log((count + ADDED) / held.effort)
-        total += 2 * np.where(gap >= 0, level * gap, (level - 1) * gap)
-    return total / SAMPLES
+    """Integral of (F - 1{counted})² over ln(density + 0.5/effort) (Gneiting2007, eq. 20)."""
+    highest = held.effort * np.exp(mean + 4 * sd) * (1 + 4 / np.sqrt(held.size)) + 10
+    top = np.maximum(highest, 2 * held.count + 10)[:, None]
+    along = np.linspace(0, 1, GRID)
+    grid = np.sort(np.c_[np.floor((top + 1) ** along - 1), held.count, top], axis=1)
+    wide = tuple(a[:, None] for a in (held.effort, held.size, mean, sd))
+    chance = next_count_cdf(grid, *wide) - (grid >= held.count[:, None])
+    here, there = chance[:, :-1], chance[:, 1:]
+    # the step of a count that is hit is not sloped: it ends where the next begins
+    one = (np.diff(grid, axis=1) <= 1) | (grid[:, 1:] == held.count[:, None])
+    squares = np.where(one, here**2, (here**2 + here * there + there**2) / 3)
+    return np.asarray((squares * np.diff(np.log(grid + ADDED), axis=1)).sum(axis=1))
+
+
+def _spread_out(held: Replay) -> Replay:
+    rows = np.unique(np.linspace(0, held.n - 1, min(held.n, SCORED)).astype(np.int64))
+    return Replay(*(getattr(held, name)[rows] for name in Replay.__dataclass_fields__))

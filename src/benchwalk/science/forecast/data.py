@@ -241,6 +241,8 @@ class Result:
     effect : :class:`Effect` by walk.
     state : where every series stands at the end.
     effort, size : of the walk's last count; they make the next-count interval.
+    looked_mean, looked_sd : of what that count was of, before it: log density, of a card its
+        average over the days it hung, with the offset of the scout.
     """
 
     series: IntArray
@@ -260,6 +262,8 @@ class Result:
     state: State
     effort: FloatArray
     size: FloatArray
+    looked_mean: FloatArray
+    looked_sd: FloatArray
 
     @property
     def p_over(self) -> FloatArray:

@@ -76,6 +76,7 @@ class _Kept:
         n, h = len(walks.series), len(horizons)
         self.series, self.walks, self.horizons = series, walks, horizons
         self.ahead, self.now = np.full((2, n), np.nan), np.full((2, n), np.nan)
+        self.looked = np.full((2, n), np.nan)
         self.later = np.full((2, n, h), np.nan)
         self.over = np.full((n, h, len(AGAINST)), np.nan)
         self.residual, self.evidence = np.full(n, np.nan), np.zeros(n)
@@ -85,6 +86,7 @@ class _Kept:
         seen = passage.walk(batch)
         self.ahead[:, batch], self.now[:, batch] = seen.before, seen.state[[motion.X, motion.XX]]
         self.residual[batch], self.evidence[batch] = seen.residual, seen.log_evidence
+        self.looked[:, batch] = seen.looked
         self._keep_effect(batch, seen.state, passage)
         threshold = np.asarray(self.series.threshold, float)[self.walks.series[batch]]
         for column, days in enumerate(self.horizons):
@@ -117,6 +119,8 @@ class _Kept:
             state=state,
             effort=self.walks.counts.effort[last],
             size=self.walks.counts.size[last],
+            looked_mean=self.looked[0],
+            looked_sd=np.sqrt(self.looked[1]),
         )
 
 

@@ -33,6 +33,7 @@ class Seen:
 
     state: FloatArray
     before: FloatArray  #: mean and variance of log density before the counts
+    looked: FloatArray  #: the same of what is counted, seen with the eyes of the scout
     residual: FloatArray
     log_evidence: FloatArray
 
@@ -75,18 +76,19 @@ class Passage:
         s[motion.XX] += self.walks.jump[walks]
         before = s[[motion.X, motion.XX]]
         surprise, evidence = np.full(len(of), np.nan), np.zeros(len(of))
+        looked = np.full((2, len(of)), np.nan)
         for way in range(int(self.walks.number[walks].max(initial=0))):
             which = np.flatnonzero(self.walks.number[walks] > way)
             rows = self.walks.first[walks[which]] + way
             part = s[:, which]
-            found, said = self._counted(part, of[which], rows, gap[which])
+            found, said, looked[:, which] = self._counted(part, of[which], rows, gap[which])
             s[:, which] = part
             evidence[which] += said
             larger = ~(np.abs(found) <= np.abs(surprise[which]))
             surprise[which] = np.where(larger & ~np.isnan(found), found, surprise[which])
         self.values[:, of] = s
         self._leave(walks)
-        return Seen(s, before, surprise, evidence)
+        return Seen(s, before, looked, surprise, evidence)
 
     def ahead(self, s: FloatArray, of: IntArray, days: float) -> tuple[FloatArray, FloatArray]:
         """Mean and variance of log density so many days on, without a further event."""
@@ -210,18 +212,19 @@ class Passage:
 
     def _counted(
         self, s: FloatArray, of: IntArray, rows: IntArray, gap: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """Learn from one count of each series. In place; the residual and the log evidence."""
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Learn from one count of each series. In place; residual, log evidence, what was ahead."""
         counts = self.walks.counts.of(rows)
         shift, noise = self.walks.offset[rows], self.walks.offset_variance[rows]
         exposure = self.walks.exposure[rows]
         look = self._looked(s, of, exposure, gap)
-        found = residual(look.mean + shift, look.variance + noise, counts)
+        seen = np.stack([look.mean + shift, look.variance + noise])
+        found = residual(seen[0], seen[1], counts)
         wide = np.abs(np.nan_to_num(found)) > self.params.surprise
         if wide.any():
             s[motion.XX, wide] += self.params.surprise_variance
             look = self._looked(s, of, exposure, gap)
-        return found, _update(s, look, counts, shift, noise)
+        return found, _update(s, look, counts, shift, noise), seen
 
     def _looked(self, s: FloatArray, of: IntArray, exposure: FloatArray, gap: FloatArray) -> Looked:
         look = Looked(s[motion.X].copy(), s[motion.XX].copy(), s[motion.XX : motion.DD].copy())
