@@ -71,7 +71,6 @@ def behind_words(
     lead = say(
         "page.looks_lead",
         locale,
-        counted=capital(number),
         pest=pest,
         method=names.method(s.key.method),
         date=day(s.on, locale, year=True),
