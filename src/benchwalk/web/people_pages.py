@@ -116,10 +116,12 @@ def link(scope: InScope, person: uuid.UUID, sign_in_name: Text) -> Response:
 
 
 @router.post("/people/{person}/remove")
-def remove(scope: InScope, person: uuid.UUID) -> Response:
+def remove(scope: InScope, person: uuid.UUID, sure: Text) -> Response:
     """Empty a person's name and secrets; what they recorded stays, under the pseudonym."""
     _account(scope, person)
     try:
+        if sure != "yes":
+            raise Refusal("web.not_sure")
         with scope.writing() as s:
             people.remove_person(s, person)
     except Refusal as fault:
