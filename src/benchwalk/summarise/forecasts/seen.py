@@ -1,0 +1,223 @@
+"""From the week's series to the flat arrays of a forecast."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from benchwalk.science import forecast
+from benchwalk.summarise.dispersion import Dispersion
+from benchwalk.summarise.forecasts.growth import GrowthOf, growth_of
+from benchwalk.summarise.forecasts.treatments import RELEASE, Treatment
+from benchwalk.summarise.gathered import Gathered
+from benchwalk.summarise.series import SAMPLE, WEEK, Key, Series
+
+NOON = 0.5  # of the day, where nobody says when the walk was
+#: density a first walk is expected around, wide: own choices, "assumed"; never from a threshold
+REFERENCE = {"plant": 0.2, "leaf": 0.05, "card": 0.2, "disc": 0.5, "trap": 0.5}
+#: round error that more plants or cards do not average away, start values of the engine
+ROUND_ERROR = {"plant": 0.10}
+ROUND_ERROR_OF_CARDS = 0.3
+
+
+@dataclass(frozen=True)
+class Population:
+    """One pest, stage and method in a unit and in those it succeeded: one series of a forecast.
+
+    Attributes
+    ----------
+    days : series of the days it was counted on, oldest first; of each day what was sampled.
+    threshold : in the unit of the forecast's density; NaN without one. [1/plant ... 1/card-day]
+    per : what densities are per, for people ("per_card_per_week").
+    scale : people's unit over that of the forecast: 7 for catches a week.
+    """
+
+    key: Key
+    days: tuple[Series, ...]
+    treatments: tuple[Treatment, ...]
+    growth: GrowthOf
+    air_space: uuid.UUID | None
+    dispersion: Dispersion
+    threshold: float
+    per: str
+    scale: float
+
+    @property
+    def walks(self) -> int:
+        """Days on which it was counted."""
+        return len({s.on for s in self.days})
+
+
+def of_key(
+    known: Gathered,
+    key: Key,
+    series: Mapping[Key, Sequence[Series]],
+    treatments: Sequence[Treatment],
+    dispersion: Dispersion,
+    threshold: float | None,
+) -> Population:
+    """The population of a key, with what was counted in units that its unit succeeded.
+
+    Only days in the quantity of the newest are in it, as in a trend.
+    """
+    keys = [replace(key, unit_id=unit) for unit in known.unit_line(key.unit_id)]
+    days = sorted((s for k in keys for s in series[k]), key=lambda s: s.on)
+    per = days[-1].per
+    taxa = known.taxon_line(key.taxon)
+    units = {k.unit_id for k in keys}
+    place = next(u for u in known.units if u.id == key.unit_id)
+    crops = {
+        name
+        for p in known.plantings
+        if p.unit_id == key.unit_id
+        for name in known.crop_line(p.crop)
+    }
+    scale = WEEK if per == "per_card_per_week" else 1.0
+    return Population(
+        key=key,
+        days=tuple(s for s in days if s.per == per),
+        treatments=tuple(t for t in treatments if t.unit_id in units and t.meets(key, taxa)),
+        growth=growth_of(tuple(taxa), frozenset(crops)),
+        air_space=place.air_space_id,
+        dispersion=dispersion,
+        threshold=float("nan") if threshold is None else threshold / scale,
+        per=per,
+        scale=scale,
+    )
+
+
+def by_key(series: Sequence[Series]) -> dict[Key, list[Series]]:
+    """Random samples by what may be compared with itself; other looks make no density."""
+    held: dict[Key, list[Series]] = defaultdict(list)
+    for s in series:
+        if s.why == SAMPLE:
+            held[s.key].append(s)
+    return held
+
+
+@dataclass(frozen=True)
+class _Count:
+    """One count as the forecast takes it."""
+
+    at: float
+    count: float
+    effort: float
+    plants: float
+    kind: forecast.Kind
+    exposure: float
+
+
+def arrays(
+    known: Gathered,
+    populations: Sequence[Population],
+    exposures: Mapping[tuple[Key, dt.date], float],
+    temperature: Mapping[uuid.UUID, Mapping[dt.date, float]],
+) -> forecast.Series:
+    """The flat arrays of all populations, days counted from the day of what was gathered."""
+    counts = [
+        (n, _count(known, s, p, exposures)) for n, p in enumerate(populations) for s in p.days
+    ]
+    counts.sort(key=lambda c: (c[0], c[1].at))
+    air, house = _air(known, populations, temperature)
+    kinds = [known.methods[p.key.method].kind for p in populations]
+    each = np.arange(len(populations))
+    return forecast.Series(
+        series=np.array([n for n, _ in counts]),
+        day=np.array([c.at for _, c in counts]),
+        count=np.array([c.count for _, c in counts]),
+        effort=np.array([c.effort for _, c in counts]),
+        plants=np.array([c.plants for _, c in counts]),
+        kind=np.array([c.kind for _, c in counts]),
+        exposure=np.array([c.exposure for _, c in counts]),
+        reference=np.array([_reference(known, p) for p in populations]),
+        threshold=np.array([p.threshold for p in populations]),
+        pests=forecast.Pests(
+            r30=np.array([p.growth.r30 for p in populations]),
+            t_low=np.array([p.growth.t_low for p in populations]),
+            general=np.array([p.growth.general for p in populations]),
+        ),
+        pest=each,
+        methods=forecast.Methods(
+            k=np.array([p.dispersion.k for p in populations]),
+            so2=np.array([ROUND_ERROR.get(kind, ROUND_ERROR_OF_CARDS) for kind in kinds]),
+        ),
+        method=each,
+        house=house,
+        temperature=air,
+        treatments=_treatments(populations),
+        programmes=_programmes(populations),
+    )
+
+
+def _reference(known: Gathered, p: Population) -> float:
+    method = known.methods[p.key.method]
+    value = REFERENCE.get(method.item, REFERENCE.get(method.kind, REFERENCE["plant"]))
+    return value / p.scale if method.kind == "card" else value
+
+
+def _count(
+    known: Gathered, s: Series, p: Population, exposures: Mapping[tuple[Key, dt.date], float]
+) -> _Count:
+    """A day's count; NaN where nothing was counted, effort 0 where nobody says over what."""
+    nan, at = float("nan"), (s.on - known.day).days + NOON
+    unsaid = s.units_sampled is None or s.effort is None or s.lacks != ""
+    # an effort of 0 is what the filter passes over: nobody says over what was counted
+    plants = 0.0 if s.units_sampled is None else float(s.units_sampled)
+    effort = 0.0 if unsaid or s.effort is None else s.effort * p.scale
+    exposure = exposures.get((s.key, s.on), 0.0) if p.scale > 1 else 0.0
+    if s.total is None and s.infested is not None and s.mean_only is None:
+        return _Count(at, s.infested, plants, plants, forecast.Kind.INFESTED, 0.0)
+    if s.total is None:
+        return _Count(at, nan, effort, plants, forecast.Kind.COUNT, 0.0)
+    kind = forecast.Kind.CARD if exposure > 0 else forecast.Kind.COUNT
+    return _Count(at, s.total, effort, plants, forecast.Kind.AT_LEAST if s.at_least else kind,
+                  exposure)  # fmt: skip
+
+
+def _air(
+    known: Gathered,
+    populations: Sequence[Population],
+    temperature: Mapping[uuid.UUID, Mapping[dt.date, float]],
+) -> tuple[forecast.Temperature | None, np.ndarray | None]:
+    spaces = sorted(temperature)
+    if not spaces:
+        return None, None
+    first = min(on for days in temperature.values() for on in days)
+    days = (known.day - first).days + 1
+    table = np.full((len(spaces) + 1, days), np.nan)  # the last row is where nobody measures
+    for row, space in enumerate(spaces):
+        for on, mean in temperature[space].items():
+            if on <= known.day:
+                table[row, (on - first).days] = mean
+    house = np.array(
+        [spaces.index(p.air_space) if p.air_space in spaces else len(spaces) for p in populations]
+    )
+    return forecast.Temperature((first - known.day).days, table), house
+
+
+def _treatments(populations: Sequence[Population]) -> forecast.Treatments:
+    held = [(n, t) for n, p in enumerate(populations) for t in p.treatments if t.kind != RELEASE]
+    return forecast.Treatments(
+        np.array([n for n, _ in held], dtype=np.int64),
+        np.array([t.at for _, t in held], dtype=float),
+        tuple(t.acts_as for _, t in held),
+        np.array([t.share for _, t in held], dtype=float),
+    )
+
+
+def _programmes(populations: Sequence[Population]) -> forecast.Programmes:
+    """Releases of one series are one programme, from the first to the last of them."""
+    held = [
+        (n, [t.at for t in p.treatments if t.kind == RELEASE]) for n, p in enumerate(populations)
+    ]
+    with_any = [(n, times) for n, times in held if times]
+    return forecast.Programmes(
+        np.array([n for n, _ in with_any], dtype=np.int64),
+        np.array([min(times) for _, times in with_any], dtype=float),
+        np.array([max(times) for _, times in with_any], dtype=float),
+    )
