@@ -250,3 +250,100 @@ def test_a_date_of_which_a_part_is_missing_or_impossible_is_no_date(rows):
     reading = read(*rows)
     assert reading.records == ()
     assert [r.reason for r in reading.rejects] == ["impossible_date"]
+
+
+DITTO = "Date,Bench,Pest,Stage,Count"
+
+
+@pytest.mark.parametrize("mark", ['"', '""""', "ditto", "do.", "〃", "idem", "''", "″"])
+def test_a_mark_for_the_same_stands_for_what_is_above_it_but_never_for_a_count(mark):
+    rows = ("2024-05-13,B1,thrips,adult,2", f"{mark},B2,{mark},{mark},3", f"{mark},B3,aphid,any,0")
+    reading = read(DITTO, *rows)
+    said = [(c.at.row, c.on.isoformat(), c.taxon, c.stage, c.value) for c in reading.records]
+    assert said == [
+        (2, "2024-05-13", "thrips", "adult", 2),
+        (3, "2024-05-13", "thrips", "adult", 3),
+        (4, "2024-05-13", "aphid", "any", 0),
+    ]
+    told = [(a.what, a.because.row) for a in reading.assumed]
+    assert told == [("ditto marks", 3)]
+    count = read(DITTO, rows[0], f"2024-05-13,B2,thrips,adult,{mark}")
+    assert [(r.at.row, r.at.col, r.reason) for r in count.rejects] == [
+        (3, "Count", "unreadable_text")
+    ]
+
+
+def test_a_mark_with_nothing_above_it_is_no_date():
+    assert [r.reason for r in read(DITTO, "〃,B1,thrips,adult,2").rejects] == ["impossible_date"]
+
+
+def test_a_quoted_cell_that_begins_with_the_delimiter_is_no_mark():
+    reading = read(
+        f"{DITTO},Notes", '2024-05-13,B1,thrips,adult,2,","', '2024-05-13,B2,thrips,adult,3,",a"'
+    )
+    assert [c.value for c in reading.records] == [2, 3]
+    assert [n.text for n in reading.notes] == [",", ",a"]
+
+
+def test_shares_and_means_in_the_rows_of_plants_are_no_plants():
+    names = ("1", "2", "Avg", "% infested", "Total", "Percent", "std dev", "Mean per plant")
+    rows = [f"2024-05-13,B1,{name},{n}" for n, name in enumerate(names)]
+    reading = read("Date,Bench,Plant,Thrips", *rows)
+    assert [(c.plant, c.value) for c in reading.records] == [("1", 0), ("2", 1)]
+    assert {s.why for s in reading.skips} == {"totals"}
+    assert len(reading.skips) == 6
+
+
+def test_a_place_and_its_count_alone_in_a_row_are_no_key_of_signs():
+    reading = read("Date,Bench,Thrips,Aphids", "2024-05-13,A,3,0", ",B,,4", "2024-05-20,B,B,1")
+    assert [(r.at.row, r.at.col, r.reason) for r in reading.rejects] == [
+        (3, "Aphids", "missing_date"),
+        (4, "Thrips", "unreadable_text"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("written", "taxon", "stage"),
+    [
+        ("thrips (larvae)", "thrips", "larva"),
+        ("WFT adults", "western_flower_thrips", "adult"),
+        ("whitefly nymphs", "whitefly", "nymph"),
+        ("Thripse Larven", "thrips", "larva"),
+        ("trips larvas", "thrips", "larva"),
+    ],
+)
+def test_a_pest_and_its_stage_in_one_cell_are_both_taken(written, taxon, stage):
+    first, second = "2024-05-13,B1", "2024-05-13,B2"
+    for headings, end in (("Date,Bench,Pest,Count", "2"), ("Date,Bench,Pest,Stage,Count", ",2")):
+        reading = read(headings, f"{first},{written},{end}", f"{second},{written},{end}")
+        assert {(c.taxon, c.stage, c.value) for c in reading.records} == {(taxon, stage, 2)}
+
+
+def test_a_stage_that_an_animal_does_not_have_is_refused_in_the_cell_of_its_name():
+    rows = ("Date,Bench,Pest,Count", "2024-05-13,B1,spider mite pupae,2")
+    assert [(r.at.col, r.reason) for r in read(*rows).rejects] == [("Pest", "stage_not_possible")]
+
+
+def test_walks_below_each_other_with_units_across_have_each_their_own_day():
+    walk = ("Pest,Bench 1,Bench 2", "Thrips larvae,3,0", "Aphids,,2")
+    reading = read("Date:,5/13/2024,", *walk, ",,", "Date:,5/20/2024,", *walk)
+    assert sorted((c.on.day, c.unit, c.taxon, c.value) for c in reading.records) == [
+        (13, "Bench 1", "thrips", 3),
+        (13, "Bench 2", "aphid", 2),
+        (13, "Bench 2", "thrips", 0),
+        (20, "Bench 1", "thrips", 3),
+        (20, "Bench 2", "aphid", 2),
+        (20, "Bench 2", "thrips", 0),
+    ]
+
+
+def test_a_row_that_adds_up_weeks_across_is_passed_over_and_said():
+    reading = read("Bench,Pest,5/13/24,5/20/24", "B1,Thrips,3,0", "Total,,3,0")
+    assert [(s.at.row, s.why) for s in reading.skips] == [(3, "totals")]
+    assert len(reading.records) == 2
+
+
+@pytest.mark.parametrize("row", ["Thrips larvae,3,0,1", "Aphids,0,,2"])
+def test_a_row_of_counts_is_never_a_row_of_headings(row):
+    with pytest.raises(SheetRefused, match="no row names a date and counts"):
+        read("Walk of,2024-05-13,,", row, row.replace("3", "4"))

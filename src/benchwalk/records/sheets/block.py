@@ -29,6 +29,7 @@ class Block:
     spread : the page's columns of counts of which this table has one; the tables of the others
         share all its other columns.
     pests : columns whose heading stood under a word for pests, whatever it says.
+    ditto : the first mark that was read as what stands above it; none where there is none.
     """
 
     page: Page
@@ -45,6 +46,7 @@ class Block:
     number: int = 0
     spread: tuple[int, ...] = ()
     pests: frozenset[int] = frozenset()
+    ditto: At | None = None
 
     def shares(self, index: int) -> bool:
         """Whether a column stands in other tables too, or in none: said once for several cells."""

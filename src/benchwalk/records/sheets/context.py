@@ -181,6 +181,8 @@ class Sheet:
         said, ways = [], self.ways
         if ways.habit.order and ways.habit.doubtful and (by := self._settling()):
             said.append(Assumed("date_order", ways.habit.order, by))
+        if self.block.ditto:
+            said.append(Assumed("ditto marks", "as the row above", self.block.ditto))
         if ways.decimal == ",":
             said.append(Assumed("decimal_mark", ways.decimal, None))
         for what, holds, value in (

@@ -10,6 +10,7 @@ from itertools import pairwise
 from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.dates import parts
 from benchwalk.records.sheets.dayparts import with_whole_days
+from benchwalk.records.sheets.ditto import without_ditto
 from benchwalk.records.sheets.found import At, SheetRefused
 from benchwalk.records.sheets.headings import Meant, heading_key, listed
 from benchwalk.records.sheets.heads import Head, Heads
@@ -316,7 +317,7 @@ class PageCut:
         layout = layout_of(block, self.given, self.own)
         if self.page.merged:
             block = _filled_down(block, layout)
-        return block, layout
+        return without_ditto(block, layout, FILLED), layout
 
     def _method(self, titles: list[tuple[int, Row]]) -> str | None:
         return method_in([self.page.name or "", *(c for _, row in titles for c in row)])

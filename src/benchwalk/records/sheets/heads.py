@@ -72,7 +72,7 @@ class Heads:
 
     def _head(self, first: int, last: int, headings: Row) -> Head:
         score = sum(self.known(c) for c in headings if c.strip())
-        if sum(1 for c in headings if BARE_NUMBER.fullmatch(c.strip())) > score:
+        if 0 < score <= sum(1 for c in headings if BARE_NUMBER.fullmatch(c.strip())):
             return Head(first, last, headings, 0)  # a row of counts, and a name before them
         spread = spread_columns(headings) if any(map(self.dated, headings)) else None
         return Head(first, last, headings, score + (len(spread[1]) if spread else 0))

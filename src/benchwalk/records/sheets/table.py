@@ -62,7 +62,7 @@ def table_of(content: bytes, file: str) -> Table:
     if not text.strip():
         raise SheetRefused("file_truncated", f"{file} is empty; expected a sheet: export it again")
     delimiter = _delimiter(text, file)
-    rows = _records(text, delimiter, file)
+    rows = _records(_ditto_quoted(text, delimiter, file), delimiter, file)
     _complete(rows, text, file)
     written = f"{encoding}, {_line_ends(text)}"
     return Table(file, digest, written, delimiter, (Page(rows),))
@@ -147,6 +147,26 @@ def _records(text: str, delimiter: str, file: str) -> tuple[Row, ...]:
     except csv.Error:
         # one field longer than any cell: this text is not divided
         return ()
+
+
+def _ditto_quoted(text: str, delimiter: str, file: str) -> str:
+    """A text whose cells of one quotation mark say "as above", with these marks quoted.
+
+    Only where all rows have one width with them and not without: else a mark opens a cell.
+    """
+    lone = re.compile(rf'(?:(?<={re.escape(delimiter)})|^)"(?={re.escape(delimiter)}|\r?$)', re.M)
+    if not lone.search(text) or _of_one_width(text, delimiter, file):
+        return text
+    quoted = lone.sub('""""', text)
+    return quoted if _of_one_width(quoted, delimiter, file) else text
+
+
+def _of_one_width(text: str, delimiter: str, file: str) -> bool:
+    try:
+        widths = {len(row) for row in _each(text, delimiter, file, strict=True) if row}
+    except csv.Error:
+        return False
+    return len(widths) == 1
 
 
 def _each(text: str, delimiter: str, file: str, *, strict: bool) -> Iterator[Row]:

@@ -109,6 +109,9 @@ class Turning:
             texts[index] = text or (before.get(index, "") if further else "")
             if text:
                 before.update({index: text})
+        if any(means(text) == "totals" for text in texts.values()):
+            self._passed_row(number, "totals")
+            return None
         told = [n for n in self.labels if self.meanings[n] not in GROUPS and texts[n]]
         label = tidy(" ".join(texts[n] for n in told))
         counted = any(_cell(row, n).strip() for n in self.head.days)
