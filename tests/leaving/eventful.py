@@ -55,12 +55,14 @@ class Eventful(SmallOperation):
         self.s.commit()
 
     def plants(self) -> None:
-        """Two plantings that share a unit; a receipt corrected after a shipment."""
+        """Two plantings that share a unit, one's share corrected; a receipt corrected later too."""
         phases = [
             r.Phase(from_on=dt.date(2026, 2, day), phase=name, area_percent=share)
             for day, name, share in ((1, "rooting", 60), (20, "growing", 50))
         ]
         self.planting = self.add(r.Planting(unit_id=self.unit.id, crop="pansy", phases=phases))
+        beside = [r.Phase(from_on=dt.date(2026, 2, 20), phase="growing", area_percent=50)]
+        self.add(r.Planting(unit_id=self.unit.id, crop="pansy", phases=beside))
         received = self.add(
             r.Movement(
                 kind="receive",
