@@ -1,0 +1,146 @@
+"""The chain: tamperings named, a million rows verified beside bare hashing, replay row by row."""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import random
+import shutil
+import sqlite3
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
+
+from tests.keeping.test_the_chain import RULES, held_at, named, tampered, uid_of  # noqa: E402
+
+from benchwalk.records.chain import Head, check, spoken  # noqa: E402
+from benchwalk.records.database import open_database  # noqa: E402
+from benchwalk.records.doctor.replay import replay  # noqa: E402
+from keeping_operation import fill, keep, operation  # noqa: E402 - the bench's own folder first
+
+SEED = 20260503
+
+
+def tamperings(folder: Path, n: int) -> dict[str, int]:
+    file = folder / "small.sqlite"
+    engine, number = operation(file)
+    engine.dispose()
+    unnamed, past = 0, 0
+    for k in range(n):
+        rng = random.Random(SEED + k)
+        copied = folder / "tampered.sqlite"
+        shutil.copyfile(file, copied)
+        connection = sqlite3.connect(copied, isolation_level=None)
+        for (name,) in connection.execute(RULES).fetchall():
+            connection.execute(f"DROP TRIGGER {name}")
+        connection.execute("PRAGMA synchronous=OFF")
+        count = connection.execute("SELECT max(seq) FROM ledger").fetchone()[0]
+        at = rng.randint(1, count)
+        outside = Head(uid_of(connection), at, held_at(connection, at))
+        connection.execute("BEGIN")
+        how, seq = tampered(connection, rng, count)
+        connection.execute("COMMIT")
+        connection.close()
+        tried = open_database(f"sqlite:///{copied}")
+        with tried.connect() as c:
+            found = check(c, number, [outside])
+        tried.dispose()
+        by_name = any(f.first <= seq <= f.last for f in found.faults)
+        past += not by_name
+        unnamed += not named(found, how, seq, outside)
+    return {
+        "tamperings": n,
+        "named": n - past,
+        "past_the_last_outside_head": past - unnamed,
+        "neither": unnamed,
+    }
+
+
+def verified(folder: Path, rows: int) -> dict[str, float]:
+    """Verifying by the records' own function, beside hashing texts that are in memory already.
+
+    Seconds of the processor, as other work on the machine is none of its.
+    """
+    engine, number = operation(folder / "large.sqlite")
+    fill(engine, number, rows, tallies_a_look=1)
+    with engine.connect() as c:
+        ours, bare, read = [], [], []
+        for _ in range(3):
+            began = time.process_time()
+            assert check(c, number).faults == ()
+            ours.append(time.process_time() - began)
+            began = time.process_time()
+            for _ in c.connection.dbapi_connection.execute("SELECT * FROM ledger ORDER BY seq"):
+                pass
+            read.append(time.process_time() - began)
+            bare.append(_bare(c, number))
+    engine.dispose()
+    best = min(bare)
+    return {
+        "ledger_rows": rows,
+        "verify_s": round(min(ours), 2),
+        "bare_hashing_s": round(best, 2),
+        "reading_the_rows_s": round(min(read), 2),
+        "ratio_to_bare_hashing": round(min(ours) / best, 2),
+        "ratio_to_reading_and_hashing": round(min(ours) / (best + min(read)), 2),
+    }
+
+
+def _bare(c, number: int) -> float:  # type: ignore[no-untyped-def]  # a connection
+    """Only sha256, of the same texts, few at a time so that they fit in memory."""
+    took, before, some = 0.0, b"", []
+    for _, _, text in spoken(c, number):
+        some.append(text)
+        if len(some) == 10_000:
+            began = time.process_time()
+            for said in some:
+                before = hashlib.sha256(before + said).digest()
+            took += time.process_time() - began
+            some = []
+    return took
+
+
+def replayed(folder: Path, rows: int) -> dict[str, float]:
+    file = folder / "replayed.sqlite"
+    engine, number = operation(file)
+    fill(engine, number, rows)
+    engine.dispose()
+    began = time.perf_counter()
+    assert replay(file, folder / "scratch1.sqlite") == []
+    took = time.perf_counter() - began
+    connection = sqlite3.connect(file)
+    connection.execute(
+        "INSERT INTO tally (operation_id, observation_id, method, taxon, stage, how, number, rev)"
+        " SELECT operation_id, id, 'plant_count', 'greenhouse_whitefly', 'instar_1', 'counted', 9,"
+        " rev FROM observation LIMIT 1"
+    )
+    connection.commit()
+    connection.close()
+    found = replay(file, folder / "scratch2.sqlite")
+    return {
+        "replayed_records": rows,
+        "replay_s": round(took, 2),
+        "lines_added_by_hand": 1,
+        "rows_named": len(found),
+    }
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--tamperings", type=int, default=1000)
+    parser.add_argument("--rows", type=int, default=1_000_000)
+    parser.add_argument("--replayed", type=int, default=100_000)
+    said = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        figures = tamperings(folder, said.tamperings)
+        figures |= replayed(folder, said.replayed)
+        figures |= verified(folder, said.rows)
+    keep("chain", SEED, figures)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,151 @@
+"""Durable posts a second beside bare SQLite; eight writers beside one; a restore beside a copy."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shutil
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+sys.path[:0] = [str(Path(__file__).parent)]
+
+from benchwalk.records.backup import make  # noqa: E402
+from benchwalk.records.database import open_database  # noqa: E402
+from benchwalk.records.restore import restore  # noqa: E402
+from keeping_operation import fill, keep, operation  # noqa: E402 - the bench's own folder first
+
+SEED = 20260504
+LOOKS, TALLIES = 25, 4  # of a post: 100 counts
+# posts of 100 counts by the records' own way in; milliseconds each, as JSON
+POSTER = """
+import json, sys, time
+sys.path.insert(0, sys.argv[4])
+from keeping_operation import FIRST, look
+import sqlalchemy as sa
+import benchwalk.records as r
+from benchwalk.records.database import open_database, writing
+from benchwalk.records.ledger import write_new
+from benchwalk.records.plain import Plain
+engine = open_database(f"sqlite:///{sys.argv[1]}")
+with engine.connect() as c:
+    unit = c.execute(sa.select(r.Unit.__table__.c.id)).scalars().first()
+def post():
+    walk = Plain(r.Walk, id=r.uuid7(), walk_on=FIRST)
+    visit = Plain(r.Visit, walk_id=walk.said["id"], unit_id=unit, state="done")
+    looks = [look(walk.said["id"], unit, FIRST, k) for k in range(int(sys.argv[3]))]
+    with writing(engine, 1) as s:
+        write_new(s, [walk, visit, *looks])
+post()
+took, ends = [], time.monotonic() + float(sys.argv[2])
+while time.monotonic() < ends:
+    began = time.perf_counter()
+    post()
+    took.append(1000 * (time.perf_counter() - began))
+print(json.dumps(took))
+"""
+
+
+def posts(file: Path, writers: int, seconds: float) -> list[float]:
+    """Milliseconds of each post, from so many programs at once."""
+    said = [str(file), str(seconds), str(LOOKS), str(Path(__file__).parent)]
+    running = [
+        subprocess.Popen([sys.executable, "-c", POSTER, *said], stdout=subprocess.PIPE, text=True)
+        for _ in range(writers)
+    ]
+    return [t for p in running for t in json.loads(p.communicate()[0])]
+
+
+def bare(file: Path, seconds: float) -> float:
+    """Posts a second of as many rows and bytes with nothing of ours: executemany, FULL, WAL."""
+    connection = sqlite3.connect(file, isolation_level=None)
+    for pragma in ("journal_mode=WAL", "synchronous=FULL"):
+        connection.execute(f"PRAGMA {pragma}")
+    connection.execute("CREATE TABLE said (id BLOB PRIMARY KEY, body TEXT) WITHOUT ROWID")
+    connection.execute("CREATE TABLE tally (id BLOB, n INT, x INT, PRIMARY KEY (id, n))")
+    done, ends = 0, time.monotonic() + seconds
+    while time.monotonic() < ends:
+        ids = [done.to_bytes(8, "big") + k.to_bytes(8, "big") for k in range(LOOKS + 2)]
+        connection.execute("BEGIN IMMEDIATE")
+        connection.executemany("INSERT INTO said VALUES (?, ?)", [(i, "x" * 650) for i in ids])
+        rows = [(i, n, 3) for i in ids for n in range(TALLIES)]
+        connection.executemany("INSERT INTO tally VALUES (?, ?, ?)", rows)
+        connection.execute("COMMIT")
+        done += 1
+    connection.close()
+    return done / seconds
+
+
+def p99(took: list[float]) -> float:
+    return sorted(took)[int(0.99 * (len(took) - 1))]
+
+
+def posted(folder: Path, seconds: float) -> dict[str, float]:
+    file = folder / "posts" / "benchwalk.sqlite"
+    file.parent.mkdir()
+    engine, _ = operation(file)
+    engine.dispose()
+    without = bare(folder / "bare.sqlite", seconds)
+    one = posts(file, 1, seconds)
+    eight = posts(file, 8, seconds)
+    ours = 1000 / (sum(one) / len(one))
+    return {
+        "counts_a_post": LOOKS * TALLIES,
+        "posts_a_second": round(ours, 1),
+        "bare_sqlite_posts_a_second": round(without, 1),
+        "share_of_bare_percent": round(100 * ours / without, 1),
+        "p99_one_writer_ms": round(p99(one), 1),
+        "p99_eight_writers_ms": round(p99(eight), 1),
+        "p99_ratio": round(p99(eight) / p99(one), 1),
+        "posts_eight_writers": len(eight),
+    }
+
+
+def restored(folder: Path, tallies: int) -> dict[str, float]:
+    """Restoring a copy, beside copying its file and asking SQLite whether it is sound."""
+    file = folder / "large" / "benchwalk.sqlite"
+    file.parent.mkdir()
+    engine, number = operation(file)
+    fill(engine, number, tallies // TALLIES)
+    began = time.perf_counter()
+    made = make(engine)
+    copying = time.perf_counter() - began
+    engine.dispose()
+    began = time.perf_counter()
+    plain = folder / "plain.sqlite"
+    shutil.copyfile(made.folder / "benchwalk.sqlite", plain)
+    connection = sqlite3.connect(plain)
+    assert connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+    connection.close()
+    copied = time.perf_counter() - began
+    target = open_database(f"sqlite:///{folder / 'restored' / 'benchwalk.sqlite'}")
+    began = time.perf_counter()
+    restore(made.folder, target)
+    took = time.perf_counter() - began
+    target.dispose()
+    return {
+        "tallies": made.proof.counts["tally"],
+        "copy_mb": plain.stat().st_size >> 20,
+        "backup_and_proof_s": round(copying, 2),
+        "plain_copy_and_integrity_check_s": round(copied, 2),
+        "restore_s": round(took, 2),
+        "restore_ratio": round(took / copied, 2),
+    }
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seconds", type=float, default=20)
+    parser.add_argument("--tallies", type=int, default=1_000_000)
+    said = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        figures = posted(Path(folder), said.seconds) | restored(Path(folder), said.tallies)
+    keep("posts", SEED, figures)
+
+
+if __name__ == "__main__":
+    main()
