@@ -134,3 +134,27 @@ def test_a_file_of_which_nothing_is_taken_is_told_to_programs_too(tmp_path, text
     told = CliRunner().invoke(app, ["import", str(sheet), "--json", *how, *data])
     held = json.loads(told.stdout)
     assert (told.exit_code, held["opens"], held["file_reject"]) == (1, False, reason)
+
+
+WALKS = "Date,Unit,Plant,Pest,Stage,Count\n" + "".join(
+    f"2024-05-{day:02},{unit},1,thrips,adult,2\n"
+    for day, unit in ((6, "North 1"), (13, "North 1"), (20, "Nroth 1"))
+)
+
+
+def test_a_misspelt_unit_that_was_agreed_to_is_not_asked_about_again(brings):
+    asked = []
+    first = brings(WALKS, agree=lambda reading, open_: asked.append(open_) or True)
+    assert [q.id for q in asked[0]] == ["unit:Nroth 1"]
+    assert first.landed.units_made == ["North 1"]
+    again = brings(WALKS, agree=lambda *_: pytest.fail("asked again"))
+    assert (again.landed.new, len(again.landed.already_there)) == (0, 3)
+
+
+def test_a_unit_that_is_no_misspelling_is_not_asked_about_again_either(tmp_path):
+    kept = Kept(tmp_path)
+    kept.keep_units({"unit:Nroth 1": "no", "name:thirps": "thrips"})
+    kept.keep(["Date"], {"Date": {"means": "date"}})
+    kept.keep_units({"unit:Bay 2": "Bay 20"})
+    assert Kept(tmp_path).units() == {"unit:Nroth 1": "no", "unit:Bay 2": "Bay 20"}
+    assert kept.of(["Date"]) == {"Date": {"means": "date"}}

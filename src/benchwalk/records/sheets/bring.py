@@ -50,7 +50,8 @@ def read_only(
     own: Mapping[str, str],
     progress: Progress | None = None,
 ) -> Reading:
-    """What a sheet says, by the columns agreed to before where its headings are known."""
+    """What a sheet says, by the columns and units agreed to before where they are known."""
+    answers = kept.units() | dict(answers)
     with _no_cycles():
         first = read_rows(table, answers=answers, own_names=own, progress=progress)
         known = kept.of(first.headings)
@@ -104,11 +105,12 @@ def bring(
     """
     own = words_of(engine, operation)
     reading = read_only(table, answers, kept, own, progress)
-    open_ = waiting(reading, answers)
+    told = kept.units() | dict(answers)
+    open_ = waiting(reading, told)
     settled = not open_ and (bool(answers) or kept.of(reading.headings) is not None)
     if not settled and not agree(reading, open_):
         return Brought(reading, None, open_, None)
-    given = dict(answers) | {q.id: str(q.proposed) for q in open_}
+    given = told | {q.id: str(q.proposed) for q in open_}
     if open_:
         mapping = reading.mapping
         del reading
@@ -118,6 +120,7 @@ def bring(
         landed = land(s, reading)
         keep_names(s, {k.removeprefix(NAME): v for k, v in given.items() if k.startswith(NAME)})
     kept.keep(reading.headings, reading.mapping)
+    kept.keep_units(given)
     if reading.rejects:
         rejects_csv(reading, rejects)
     return Brought(reading, landed, (), rejects if reading.rejects else None)

@@ -1,4 +1,4 @@
-"""What columns mean, remembered for the next sheet with the same headings."""
+"""What columns and misspelt units mean, remembered for the next sheet."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ from benchwalk.catalogue import Refusal
 from benchwalk.records.database import data_directory
 
 Columns = Mapping[str, Mapping[str, str | None]]
+UNITS, CHOICE = "units", "is"  # no list of headings has this name
+UNIT = "unit:"
 
 
 class MappingsDamagedError(Refusal):
@@ -28,8 +30,24 @@ class Kept:
         return self._all().get(_name(headings))
 
     def keep(self, headings: Sequence[str], mapping: Columns) -> None:
-        """Remember, in one step: a cut leaves the file as it was."""
-        held = self._all() | {_name(headings): {k: dict(v) for k, v in mapping.items()}}
+        """Remember what headings mean."""
+        self._write({_name(headings): {k: dict(v) for k, v in mapping.items()}})
+
+    def units(self) -> dict[str, str]:
+        """What was answered about misspelt units: id of the question -> choice."""
+        held = self._all().get(UNITS, {})
+        return {f"{UNIT}{name}": str(said[CHOICE]) for name, said in held.items()}
+
+    def keep_units(self, answers: Mapping[str, str]) -> None:
+        """Remember the answers about misspelt units among these."""
+        of_units = {k: v for k, v in answers.items() if k.startswith(UNIT)}
+        if of_units:
+            told = self.units() | of_units
+            self._write({UNITS: {k.removeprefix(UNIT): {CHOICE: v} for k, v in told.items()}})
+
+    def _write(self, more: Mapping[str, Columns]) -> None:
+        """Write the file anew in one step: a cut leaves it as it was."""
+        held = self._all() | dict(more)
         self.path.parent.mkdir(parents=True, exist_ok=True)
         beside = self.path.with_suffix(".new")
         beside.write_text(json.dumps(held, ensure_ascii=False, indent=1), encoding="utf-8")
