@@ -117,7 +117,7 @@ def test_how_many_treatments_would_tell_is_hand_worked_once():
 
 def test_treatments_that_were_never_made_are_the_negative_control():
     rng = np.random.default_rng(3)
-    series = weekly(counted(rng, np.exp(lived(rng, 400, 8))))
+    series = weekly(counted(rng, lived(rng, 400, 8)).astype(float))
     series = sprayed(series, 20.0, number=100)
     fake = forecast.fake_treatments(series, np.random.default_rng(4))
     assert fake.number == 300

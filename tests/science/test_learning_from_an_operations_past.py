@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from benchwalk.science import forecast
 from benchwalk.science.forecast import DEFAULTS, Group, Methods, Programmes
 from benchwalk.science.forecast.fit import fit, k_of_rounds
 from benchwalk.science.forecast.some import some
-from tests.science.forecast_makers import forecast, lived, same, sprayed, weekly
+from tests.science.forecast_makers import lived, same, sprayed, weekly
 
 WORLD = Group(a=0.6, rho=0.015, sg=0.015, q=0.05)
 

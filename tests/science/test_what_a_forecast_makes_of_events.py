@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 
 from benchwalk.science import forecast
 from benchwalk.science.forecast.scouts import scout_offsets
-from tests.science.forecast_series import counted, grown, many, one, sprayed
+from tests.science.forecast_makers import counted, grown, many, one, spray_on
 
 WEEKS = np.arange(8) * 7.0
 
@@ -38,7 +38,7 @@ def test_a_card_tells_an_80_percent_kill_two_days_before_its_reading():
     """
     days, full = np.arange(7) * 7.0, 20.0
     catches = full * np.array([7, 7, 7, 7, 7, 5 + 0.2 * 2, 0.2 * 7])
-    cards = card(20 * catches, days, effort=20 * 7.0, cards=20, treatments=sprayed(days[5] - 2))
+    cards = card(20 * catches, days, effort=20 * 7.0, cards=20, treatments=spray_on(days[5] - 2))
     found = forecast.run(cards)
     middle = 1 - np.exp(-found.effect.mean[-2:])
     assert ((middle >= 0.65) & (middle <= 0.90)).all()
@@ -65,7 +65,7 @@ def one_spray(rng, n, kill, *, effort=20.0, start=0.5):
     """Eight walks; a contact spray the day after the fifth; counts of n series."""
     truth = grown(rng, n, WEEKS, start=start, kill=kill, killed_on=29.0)
     counts = counted(rng, truth, effort)
-    return many(WEEKS[:7], counts[:, :7], effort, treatments=sprayed(29.0, n=n))
+    return many(WEEKS[:7], counts[:, :7], effort, treatments=spray_on(29.0, n=n))
 
 
 def words(series):
@@ -106,7 +106,7 @@ def test_dates_shifted_by_two_days_make_the_effect_smaller():
     days = np.arange(14) * 2.0
     counts = counted(rng, grown(rng, 400, days, start=1.0, kill=np.log(10), killed_on=15.0))
     right, late = (
-        forecast.run(many(days, counts, treatments=sprayed(at, n=400))) for at in (15.0, 17.5)
+        forecast.run(many(days, counts, treatments=spray_on(at, n=400))) for at in (15.0, 17.5)
     )
     assert late.effect.mean[late.last].mean() < 0.75 * right.effect.mean[right.last].mean()
 
