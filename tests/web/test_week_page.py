@@ -1,4 +1,4 @@
-"""This week over the demo: rows by need, filters, absences, the same numbers as the command line."""
+"""The week over the demo: rows by need, filters, absences, the numbers of the command line."""
 
 from __future__ import annotations
 

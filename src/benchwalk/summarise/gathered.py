@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TypeVar
+from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
@@ -46,6 +47,26 @@ class Gathered:
         """The zone whose days are the operation's."""
         return ZoneInfo(self.zone)
 
+    @cached_property
+    def place(self) -> Mapping[uuid.UUID, queries.Place]:
+        """Units by id."""
+        return {place.id: place for place in self.units}
+
+    @cached_property
+    def plantings_of(self) -> Mapping[uuid.UUID, list[queries.Standing]]:
+        """What stands in each unit."""
+        return _by_unit(self.plantings)
+
+    @cached_property
+    def efforts_of(self) -> Mapping[uuid.UUID, list[queries.Effort]]:
+        """What was looked at in each unit."""
+        return _by_unit(self.efforts)
+
+    @cached_property
+    def called_of(self) -> Mapping[uuid.UUID, list[queries.Called]]:
+        """What walks say of each unit."""
+        return _by_unit(self.called)
+
     def unit_line(self, unit: uuid.UUID) -> list[uuid.UUID]:
         """The unit and those it succeeded, nearest first: one place over time."""
         return upwards(unit, self.predecessors)
@@ -65,6 +86,23 @@ class Gathered:
     @cached_property
     def _crop_parents(self) -> dict[str, str | None]:
         return {code: crop.parent for code, crop in self.crops.items()}
+
+
+class OfUnit(Protocol):
+    """A row that belongs to a unit."""
+
+    @property
+    def unit_id(self) -> uuid.UUID: ...
+
+
+R = TypeVar("R", bound=OfUnit)
+
+
+def _by_unit(rows: Iterable[R]) -> Mapping[uuid.UUID, list[R]]:
+    held: dict[uuid.UUID, list[R]] = defaultdict(list)
+    for row in rows:
+        held[row.unit_id].append(row)
+    return held
 
 
 def upwards(code: K, parents: Mapping[K, K | None] | Mapping[K, K]) -> list[K]:

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from benchwalk.records import Ledger, Operation, queries
+from benchwalk.records import Ledger, Operation, chain, queries
 from benchwalk.summarise.series import SAMPLE
 from benchwalk.summarise.trend import Marked, Trend, marked, trend_of
 from benchwalk.summarise.week import Line, Summary, UnitSummary, summarise
@@ -57,12 +57,19 @@ class Voided:
 
 @dataclass(frozen=True)
 class Reported:
-    """One week, ready to be rendered."""
+    """One week, ready to be rendered.
+
+    Parameters
+    ----------
+    head : head of the ledger's chain when it was reported, as it stands on paper: kept outside,
+        it shows later whether anything up to then was changed. None where nobody asked for it.
+    """
 
     summary: Summary
     over: tuple[Over, ...]
     flags: tuple[FlagStanding, ...]
     voided: tuple[Voided, ...]
+    head: str | None = None
 
 
 def reported(session: Session, day: dt.date | None = None, days: int = 7) -> Reported | None:
@@ -80,6 +87,7 @@ def reported(session: Session, day: dt.date | None = None, days: int = 7) -> Rep
         tuple(_over(summary, marked(held, zone))),
         tuple(_standing(held, zone)),
         tuple(voided(session, summary)),
+        chain.head(session).on_paper,
     )
 
 

@@ -45,9 +45,7 @@ def in_force(known: Gathered, series: Series) -> tuple[InForce | None, tuple[Unl
     """
     fits: list[tuple[tuple[float, ...], InForce]] = []
     unlike: list[Unlike] = []
-    for planting in known.plantings:
-        if planting.unit_id != series.key.unit_id:
-            continue
+    for planting in known.plantings_of[series.key.unit_id]:
         for t in _candidates(known, series, planting):
             why = _unfit(known, series, planting, t)
             if why:
@@ -70,8 +68,9 @@ def _candidates(known: Gathered, series: Series, planting: queries.Standing) -> 
 
 
 def _here(known: Gathered, series: Series, t: Threshold) -> bool:
-    place = next(u for u in known.units if u.id == series.key.unit_id)
-    return t.air_space_id is None or t.air_space_id == place.air_space_id
+    if t.air_space_id is None:
+        return True
+    return t.air_space_id == known.place[series.key.unit_id].air_space_id
 
 
 def _unfit(known: Gathered, series: Series, planting: queries.Standing, t: Threshold) -> str:

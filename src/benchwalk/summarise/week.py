@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -153,8 +153,11 @@ def of_gathered(known: Gathered) -> Summary:
     series = all_series(known)
     lines = _lines(known, series)
     days = _days_looked(known, series)
+    of_unit: dict[uuid.UUID, list[Series]] = defaultdict(list)
+    for s in series:
+        of_unit[s.key.unit_id].append(s)
     units = [
-        _unit(known, place, days[place.id], lines[place.id], series)
+        _unit(known, place, days[place.id], lines[place.id], of_unit[place.id])
         for place in known.units
         if place.id in days and days[place.id] >= known.since
     ]
@@ -177,8 +180,10 @@ def _lines(known: Gathered, series: Sequence[Series]) -> dict[uuid.UUID, list[Li
     densities = densities_of(now, spread)
     compared = changes(known, now, spread, sample)
     held: dict[uuid.UUID, list[Line]] = defaultdict(list)
-    for s, d, k, change in zip(now, densities, spread, compared, strict=True):
-        held[s.key.unit_id].append(_line(known, s, d, k, change, series))
+    days = _days_by_unit(series)
+    parts = zip(now, densities, spread, compared, _infested(now), strict=True)
+    for s, d, k, change, infested in parts:
+        held[s.key.unit_id].append(_line(known, s, d, k, change, infested, days))
     for lines in held.values():
         lines.sort(key=lambda x: (ORDER.index(x.state), -(x.times or (0,))[0], x.taxon, x.stage))
     return held
@@ -190,7 +195,8 @@ def _line(
     d: Density,
     k: Dispersion,
     change: Change | None,
-    series: Sequence[Series],
+    infested: tuple[float, float, float] | None,
+    days: Mapping[uuid.UUID, dt.date],
 ) -> Line:
     rule, unlike = in_force(known, s)
     return Line(
@@ -201,12 +207,12 @@ def _line(
         state=_state(known, s, rule, d),
         density=d,
         dispersion=k,
-        infested_percent=_infested(s),
+        infested_percent=infested,
         rule=rule,
         unlike=() if rule else unlike,
         times=_times(rule, d),
         change=change,
-        first=_first(known, s, series),
+        first=_first(known, s, days),
     )
 
 
@@ -268,15 +274,36 @@ def _state(known: Gathered, s: Series, rule: InForce | None, d: Density) -> str:
     return "at_least" if s.at_least else "under"
 
 
-def _infested(s: Series) -> tuple[float, float, float] | None:
-    """Infested plants of 100, with the interval; None when some look does not say."""
-    if s.infested is None or not s.units_sampled:
-        return None
-    found = density.infested_interval(s.infested, s.units_sampled, level=LEVEL)
-    return 100 * float(found.share), 100 * float(found.low), 100 * float(found.high)
+def _infested(series: Sequence[Series]) -> list[tuple[float, float, float] | None]:
+    """Infested plants of 100 of each, with the interval; None when some look does not say."""
+    known = [s.infested is not None and bool(s.units_sampled) for s in series]
+    asked = [s for s, is_known in zip(series, known, strict=True) if is_known]
+    if not asked:
+        return [None] * len(series)
+    n, of = (np.array(x, float) for x in zip(*map(_sampled, asked), strict=True))
+    found = density.infested_interval(n, of, level=LEVEL)
+    shares = iter(zip(found.share, found.low, found.high, strict=True))
+    return [_percents(next(shares)) if is_known else None for is_known in known]
 
 
-def _first(known: Gathered, s: Series, series: Sequence[Series]) -> str:
+def _sampled(s: Series) -> tuple[int | None, int | None]:
+    return s.infested, s.units_sampled
+
+
+def _percents(shares: tuple[float, float, float]) -> tuple[float, float, float]:
+    share, low, high = (100 * float(x) for x in shares)
+    return share, low, high
+
+
+def _days_by_unit(series: Sequence[Series]) -> dict[uuid.UUID, dt.date]:
+    """The first day of each unit that any series is of."""
+    first: dict[uuid.UUID, dt.date] = {}
+    for s in series:
+        first[s.key.unit_id] = min(s.on, first.get(s.key.unit_id, s.on))
+    return first
+
+
+def _first(known: Gathered, s: Series, days: Mapping[uuid.UUID, dt.date]) -> str:
     """Whether a pest was never found before here, or anywhere; "" on a unit's very first walk.
 
     What was found in a unit that it succeeded was found here.
@@ -285,7 +312,7 @@ def _first(known: Gathered, s: Series, series: Sequence[Series]) -> str:
     found = {on for unit in here if (on := known.first_found.get((unit, s.key.taxon)))}
     if min(found, default=None) != s.on:
         return ""
-    if not any(b.key.unit_id in here and b.on < s.on for b in series):
+    if not any(days[unit] < s.on for unit in here if unit in days):
         return ""
     anywhere = min(on for (_, taxon), on in known.first_found.items() if taxon == s.key.taxon)
     return "operation" if anywhere == s.on else "unit"
@@ -307,11 +334,11 @@ def _unit(
     lines: Sequence[Line],
     series: Sequence[Series],
 ) -> UnitSummary:
-    standing = [p for p in known.plantings if p.unit_id == place.id]
+    standing = known.plantings_of[place.id]
     there = [p.plants for p in standing]
     plants_there = sum(p for p in there if p is not None) if there and None not in there else None
     looked = _plants_looked(known, place, on)
-    apart = tuple(Apart(s) for s in series if _apart(known, place, s))
+    apart = tuple(Apart(s) for s in series if _apart(known, s))
     return UnitSummary(
         unit=place,
         crops=tuple(dict.fromkeys(p.crop for p in standing)),
@@ -343,13 +370,13 @@ def worst(lines: Sequence[Line], apart: Sequence[Apart]) -> str:
     return "present" if state == "none" and apart else state
 
 
-def _apart(known: Gathered, place: queries.Place, s: Series) -> bool:
-    return s.key.unit_id == place.id and s.why != SAMPLE and s.found and s.on >= known.since
+def _apart(known: Gathered, s: Series) -> bool:
+    return s.why != SAMPLE and s.found and s.on >= known.since
 
 
 def _plants_looked(known: Gathered, place: queries.Place, on: dt.date) -> int | None:
     """Plants looked at on the day; the same plants are looked at in several ways."""
-    ways = [e for e in known.efforts if e.unit_id == place.id and e.walk_on == on]
+    ways = [e for e in known.efforts_of[place.id] if e.walk_on == on]
     by_method: dict[str, list[int | None]] = defaultdict(list)
     for e in ways:
         by_method[e.method].append(e.plants)
@@ -391,7 +418,7 @@ def _not_counted(
 ) -> tuple[NotLooked, ...]:
     """Series counted here within four weeks before, and not on this week's walk."""
     earliest = known.since - dt.timedelta(days=BEFORE_DAYS)
-    mine = [s for s in series if s.key.unit_id == place.id and s.why == SAMPLE]
+    mine = [s for s in series if s.why == SAMPLE]
     last = newest(mine, earliest, known.since - dt.timedelta(days=1))
     counted = {line.series.key for line in lines}
     return tuple(
@@ -417,9 +444,7 @@ def _clean(lines: Sequence[Line], looked: int | None, there: int | None) -> Clea
 
 def _not_looked(known: Gathered, place: queries.Place, last: dt.date | None) -> NotLooked:
     """The scout's own reason, else what the office can say."""
-    calls = sorted(
-        (c for c in known.called if c.unit_id == place.id), key=lambda c: c.walk_on, reverse=True
-    )
+    calls = sorted(known.called_of[place.id], key=lambda c: c.walk_on, reverse=True)
     for call in calls:
         if call.reason is not None:
             return NotLooked(place, call.reason, last)

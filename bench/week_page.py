@@ -1,0 +1,230 @@
+"""This week for 400 units and three years of weekly walks: server time, size, first paint.
+
+The records are invented: each unit is walked once a week, two plants are looked at one by one, and
+two stages of one pest are counted on each. Server time is that of the request in this process, as
+a ratio to its own queries run bare (the same statements and parameters, all rows fetched). First
+paint is Chromium's, with the processor four times slower, 10 Mbit/s and 40 ms. A figure of the
+machine it was run on; it fails no test.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import gzip
+import json
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+import uuid
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import numpy as np
+import sqlalchemy as sa
+from fastapi.testclient import TestClient
+from playwright.sync_api import sync_playwright
+from tests.web.conftest import CHROMIUM, SignedIn, listening
+
+import benchwalk.records as r
+from benchwalk.records.accounts import people, signing_in
+from benchwalk.records.database import migrate, open_database, writing
+from benchwalk.records.ledger import Ledgered, write_new
+from benchwalk.records.plain import Plain
+from benchwalk.records.setup import own_threshold, set_up
+from benchwalk.web import Served, create_app
+from benchwalk.web.base import COOKIE
+
+SEED = 4003
+UNITS, WEEKS = 400, 156
+A_HOUSE = 40
+FIRST = dt.date(2023, 7, 3)
+TIMES = 5
+ROOT = Path(__file__).parent.parent
+RESULT = ROOT / "bench" / "results" / "week_page.json"
+PEST, CROP = "western_flower_thrips", "chrysanthemum"
+SLOW = {"latency": 40, "downloadThroughput": 1.25e6, "uploadThroughput": 1.25e6}
+
+
+def built(folder: Path, units: int, weeks: int) -> tuple[sa.Engine, int]:
+    engine = open_database(f"sqlite:///{folder / 'bench.sqlite'}")
+    migrate(engine)
+    operation = set_up(engine, "Bench of a week (invented)", "UTC").operation
+    with writing(engine, operation) as s:
+        held = Ground(s, units)
+    rng = np.random.default_rng(SEED)
+    for week in range(weeks):
+        with writing(engine, operation) as s:
+            write_new(s, held.walk(FIRST + dt.timedelta(weeks=week), rng))
+    return engine, operation
+
+
+class Ground:
+    """Units of one crop in houses of forty, and their walks."""
+
+    def __init__(self, s: Ledgered, units: int) -> None:
+        self.units = [uuid.uuid4() for _ in range(units)]
+        self.levels = np.exp(np.random.default_rng(SEED + 1).normal(-0.5, 1.5, units))
+        scout = r.Person(operation_id=s.info["operation_id"], pseudonym="scout", role="scout")
+        s.add(scout)
+        s.flush()
+        self.scout = scout.id
+        write_new(s, list(self._rows()))
+
+    def _rows(self) -> Iterator[Any]:
+        air = uuid.uuid4()
+        yield Plain(r.AirSpace, id=air, name="all")
+        houses = [uuid.uuid4() for _ in range(1 + (len(self.units) - 1) // A_HOUSE)]
+        for n, house in enumerate(houses, start=1):
+            yield Plain(r.House, id=house, air_space_id=air, name=f"House {n}")
+        for n, unit in enumerate(self.units):
+            name = f"Bench {1 + n % A_HOUSE}"
+            house = houses[n // A_HOUSE]
+            yield Plain(r.Unit, id=unit, house_id=house, name=name, opened_on=FIRST)
+            phase = Plain(r.Phase, from_on=FIRST, phase="production", area_percent=100)
+            yield Plain(r.Planting, unit_id=unit, crop=CROP, phases=[phase])
+        for stage in ("adult", "larva"):
+            yield own_threshold(
+                taxon=PEST,
+                stage=stage,
+                method="plant_count",
+                crop=CROP,
+                phase="any",
+                value=3.0,
+                high=None,
+                per="per_plant",
+                kind="action",
+                source="invented for the bench",
+                since=FIRST,
+            )
+
+    def walk(self, day: dt.date, rng: np.random.Generator) -> list[Plain]:
+        walk, begun = uuid.uuid4(), dt.datetime.combine(day, dt.time(8), dt.UTC)
+        route = [Plain(r.Route, unit_id=u, place=n) for n, u in enumerate(self.units, start=1)]
+        rows = [Plain(r.Walk, id=walk, walk_on=day, scout_id=self.scout, route=route)]
+        for unit, level in zip(self.units, self.levels, strict=True):
+            times = {"started_at": begun, "ended_at": begun + dt.timedelta(minutes=9)}
+            rows.append(Plain(r.Visit, walk_id=walk, unit_id=unit, state="done", **times))
+            rows += [self._look(walk, unit, begun, rng.poisson(level, 2)) for _ in range(2)]
+        return rows
+
+    def _look(self, walk: uuid.UUID, unit: uuid.UUID, at: dt.datetime, counts: Any) -> Plain:
+        tallies = [
+            Plain(r.Tally, taxon=PEST, stage=stage, number=int(n))
+            for stage, n in zip(("adult", "larva"), counts, strict=True)
+        ]
+        done = [Plain(r.Examined, method="plant_count", tallies=tallies)]
+        where = {"walk_id": walk, "unit_id": unit, "seen_at": at, "why": "sample", "plants": 1}
+        return Plain(r.Observation, kind="look", examined=done, **where)
+
+
+def took(what: Callable[[], object]) -> float:
+    """Milliseconds, the middle one of a few runs after one that is not counted."""
+    what()
+    runs = []
+    for _ in range(TIMES):
+        begun = time.perf_counter()
+        what()
+        runs.append(1000 * (time.perf_counter() - begun))
+    return round(median(runs), 1)
+
+
+def measured(engine: sa.Engine, operation: int) -> dict[str, Any]:
+    with writing(engine, operation) as s:
+        person = people.add_person(s, "the grower", "grower", "grower@here")
+        token = signing_in.begin(s, person, browser="a bench", source=None)
+    app = create_app(Served(engine, operation))
+    client = TestClient(app, base_url="http://localhost", cookies={COOKIE: token})
+    sent: list[tuple[str, Any]] = []
+
+    def note(_: Any, __: Any, statement: str, parameters: Any, *___: Any) -> None:
+        sent.append((statement, parameters))
+
+    sa.event.listen(engine, "before_cursor_execute", note)
+    answer = client.get("/")
+    sa.event.remove(engine, "before_cursor_execute", note)
+    assert answer.status_code == 200, answer.text
+    asked = [(sql, values) for sql, values in sent if sql.lstrip().upper().startswith("SELECT")]
+    page, bare = took(lambda: client.get("/")), took(lambda: run_bare(engine, asked))
+    part = took(lambda: client.get("/?house=House+1"))
+    return {
+        "queries": len(asked),
+        "page_ms": page,
+        "queries_ms": bare,
+        "ratio": round(page / bare, 2),
+        "one_house_ms": part,
+        "html_kb": round(len(answer.content) / 1000, 1),
+        "html_gz_kb": round(len(gzip.compress(answer.content, 6)) / 1000, 1),
+        "rows": answer.text.count('class="unit-row"'),
+        "first_paint_ms": first_paint(app, token),
+    }
+
+
+def run_bare(engine: sa.Engine, asked: list[tuple[str, Any]]) -> None:
+    """The same statements with the same values; every row is fetched and nothing made of it."""
+    with engine.connect() as connection:
+        cursor = connection.connection.cursor()
+        for statement, values in asked:
+            cursor.execute(statement, values)
+            cursor.fetchall()
+        cursor.close()
+
+
+def first_paint(app: Any, token: str) -> float | None:
+    path = shutil.which("chromium")
+    if path is None:
+        return None
+    with listening(SignedIn(app, token)) as url, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=CHROMIUM)
+        paints = [_paint(browser, url) for _ in range(3)]
+        browser.close()
+    return round(median(paints), 1)
+
+
+def _paint(browser: Any, url: str) -> float:
+    page = browser.new_page(viewport={"width": 1440, "height": 900})
+    tools = page.context.new_cdp_session(page)
+    tools.send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    tools.send("Network.enable")
+    tools.send("Network.emulateNetworkConditions", {"offline": False, **SLOW})
+    page.goto(url, wait_until="load")
+    paint = "performance.getEntriesByName('first-contentful-paint')[0].startTime"
+    found = float(page.evaluate(paint))
+    page.close()
+    return found
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--units", type=int, default=UNITS)
+    parser.add_argument("--weeks", type=int, default=WEEKS)
+    parser.add_argument("--write", action="store_true", help="write the results")
+    given = parser.parse_args()
+    commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
+    with tempfile.TemporaryDirectory() as folder:
+        begun = time.perf_counter()
+        engine, operation = built(Path(folder), given.units, given.weeks)
+        made = round(time.perf_counter() - begun, 1)
+        figures = measured(engine, operation)
+        engine.dispose()
+    held = {
+        "seed": SEED,
+        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
+        "python": sys.version.split()[0],
+        "units": given.units,
+        "weeks": given.weeks,
+        "runs": TIMES,
+        "built_s": made,
+        **figures,
+    }
+    if given.write:
+        RESULT.write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
+    print(json.dumps(held, indent=1))
+
+
+if __name__ == "__main__":
+    main()
