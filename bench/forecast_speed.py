@@ -4,8 +4,9 @@ Plants and cards, one treatment in every second series, in one thread; the peak 
 this process. Seconds are those of the processor, for other programs share the machine; those of the
 clock stand beside. Rivals are timed on a few of the same series and scaled, as said beside:
 exponential smoothing (Holt's, damped, statsmodels) and a state-space fit of each series (local
-linear trend by maximum likelihood, statsmodels). A figure of the machine it was run on; it fails no
-test.
+linear trend by maximum likelihood, statsmodels). The dynamic GLM of bench/forecast_rivals.py takes
+all series at once, as the filter does, and knows no treatment and no temperature. A figure of the
+machine it was run on; it fails no test.
 """
 
 from __future__ import annotations
@@ -17,12 +18,14 @@ import subprocess
 import time
 import warnings
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 
 from benchwalk.science import forecast
 from benchwalk.science.forecast import Kind, Pests, Series, Temperature, Treatments
+from forecast_rivals import dynamic_glm
 
 SEED = 20
 SERIES, WALKS = 100_000, 17
@@ -96,6 +99,22 @@ def rival(fit: Any, series: Series, walks: int, few: int) -> float:
         return sum(timed(fit, row)[0] for row in logs) / few
 
 
+def dynamic_glm_of_all(series: Series) -> float:
+    """Seconds of the dynamic GLM on the same counts, all series at once."""
+    assert series.method is not None
+    seen = SimpleNamespace(
+        walk_series=series.series,
+        walk_day=series.day,
+        count=series.count,
+        effort=series.effort,
+        units=series.plants,
+        card=series.method == 1,
+        reference=series.reference,
+        series=series.number,
+    )
+    return timed(dynamic_glm, seen, (7, 14))[0]
+
+
 def measured(number: int, walks: int, few: int) -> dict[str, Any]:
     series = made(np.random.default_rng(SEED), number, walks)
     begun = time.perf_counter()
@@ -107,6 +126,7 @@ def measured(number: int, walks: int, few: int) -> dict[str, Any]:
     new, _ = timed(forecast.step, before.state, forecast.since(series, last))
     each = {"exponential_smoothing": smoothed, "state_space_fit": state_space}
     a_series = {name: rival(fit, series, walks, few) for name, fit in each.items()}
+    glm = dynamic_glm_of_all(series)
     return {
         "series": number,
         "counts": number * walks,
@@ -115,6 +135,7 @@ def measured(number: int, walks: int, few: int) -> dict[str, Any]:
         "seconds_by_the_clock": round(by_the_clock, 2),
         "gigabytes": round(memory, 2),
         "seconds_of_a_new_walk": round(new, 2),
+        "dynamic_glm": {"seconds": round(glm, 2), "ratio": round(glm / seconds, 2)},
         "rivals": {
             name: {
                 "timed_series": few,
