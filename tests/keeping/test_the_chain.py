@@ -15,6 +15,8 @@ from benchwalk.records import chain
 from benchwalk.records.chain import Fault, Head, HeadRefusedError, read_heads
 from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import HASHED, digest
+from benchwalk.report.report_words import report_words
+from benchwalk.summarise import reported
 
 TAMPERINGS = 60  # the bench makes 1,000
 RULES = "SELECT name FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'ledger%'"
@@ -52,6 +54,20 @@ def test_a_head_is_the_last_row_and_its_digest_and_reads_back(o):
     assert (now.count, now.digest) == (last.seq, last.digest.hex())
     assert read_heads(f"Head of the chain: {now}.") == [now]
     assert checked(o, now).faults == ()
+
+
+def test_a_head_on_paper_is_typed_in_again_however_it_was_broken_into_lines(o):
+    now = chain.head(o.s)
+    assert read_heads(now.on_paper) == [now]
+    assert read_heads(now.on_paper.replace(" ", "\n  ")) == [now]
+    assert max(map(len, now.on_paper.split()[1:])) == 8
+
+
+def test_the_week_s_report_prints_the_head(o):
+    o.look(o.walk()[0], tallies=(("western_flower_thrips", "adult", 0),))
+    held = {h.word: h.text for h in report_words(reported(o.s)).held}
+    text = held["head of the ledger, to keep elsewhere"]
+    assert read_heads(text) == [chain.head(o.s)]
 
 
 def test_of_an_operation_without_rows_the_head_says_so(engine):

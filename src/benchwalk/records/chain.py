@@ -23,7 +23,7 @@ from benchwalk.catalogue import Refusal
 from benchwalk.records.ledger import HASHED
 from benchwalk.records.operations import Ledger, Operation
 
-HEAD = re.compile(r"\b([0-9a-f-]{36}):(\d+):([0-9a-f]{64})\b")
+HEAD = re.compile(r"\b([0-9a-f-]{36}):(\d+):\s*((?:[0-9a-f]{8}\s*){8})(?![0-9a-f])")
 EMPTY = ""  # digest of a chain without rows
 FETCH = 2000  # own choice: rows asked for at a time
 
@@ -49,6 +49,12 @@ class Head:
 
     def __str__(self) -> str:
         return f"{self.operation}:{self.count}:{self.digest}"
+
+    @property
+    def on_paper(self) -> str:
+        """The same in groups of eight, which fit a column and can be typed in."""
+        groups = (self.digest[n : n + 8] for n in range(0, len(self.digest), 8))
+        return f"{self.operation}:{self.count}: {' '.join(groups)}"
 
 
 class Fault(NamedTuple):
@@ -116,7 +122,7 @@ def read_heads(text: str) -> list[Head]:
     HeadRefusedError
         if there is none.
     """
-    found = [Head(uuid.UUID(u), int(n), d) for u, n, d in HEAD.findall(text)]
+    found = [Head(uuid.UUID(u), int(n), "".join(d.split())) for u, n, d in HEAD.findall(text)]
     if not found:
         raise HeadRefusedError("keep.no_head", given=text.strip()[:80])
     return found

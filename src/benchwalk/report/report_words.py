@@ -111,6 +111,8 @@ def _held(names: Names, reported: Reported) -> Iterator[Held]:
     yield Held(say("abs.no_word", locale), say("report.held.no_word", locale, n=len(silent)))
     yield Held(say("abs.not_sent", locale), say("report.held.not_sent", locale))
     yield Held(say("abs.void", locale), say("report.held.void", locale, n=len(reported.voided)))
+    if reported.head is not None:
+        yield Held(say("keep.report.head", locale), reported.head)
 
 
 def _looked_none(summary: Summary, locale: str) -> str:
