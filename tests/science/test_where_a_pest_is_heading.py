@@ -256,6 +256,14 @@ def test_an_impossible_record_is_refused_with_what_to_do():
         forecast.run(replace(good, count=np.array([1.0])))
     with pytest.raises(ValueError, match="series counted from 0"):
         forecast.run(replace(good, series=np.array([0, 1])))
+    with pytest.raises(ValueError, match=r"exposure of lengths \[1, 2\]"):
+        forecast.run(replace(good, exposure=np.array([7.0])))
+    with pytest.raises(ValueError, match="got count 21 of plants 20"):
+        forecast.run(weekly([[21]], kind=np.array([Kind.INFESTED])))
+    with pytest.raises(ValueError, match="got treatment class 'smoke'; expected one of"):
+        forecast.run(sprayed(good, 3.0, "smoke"))
+    with pytest.raises(ValueError, match=r"got share 1.5; expected a share in \(0, 1\]"):
+        forecast.run(replace(good, treatments=replace(sprayed(good, 3.0).treatments, share=[1.5])))
     with pytest.raises(ValueError, match="reference density that is not above 0"):
         forecast.run(replace(good, reference=np.zeros(1)))
 

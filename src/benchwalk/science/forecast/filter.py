@@ -47,7 +47,8 @@ def run(
 
     Raises
     ------
-    ValueError : arrays of unlike length, counts not sorted by series and day, negative numbers.
+    ValueError : arrays of unlike length, counts not sorted by series and day, negative numbers,
+        more infested than there are plants, a class that is not in ``params``.
     """
     return step(start(series, params), series, params, horizons)
 
@@ -59,7 +60,7 @@ def step(
     horizons: tuple[float, ...] = HORIZONS,
 ) -> Result:
     """Filter new walks only, from where the series stood; see :func:`run`."""
-    check(series)
+    check(series, params)
     walks, events = walks_of(series, params), events_of(series, params)
     source = sources(series, walks)
     passage = Passage(state, series, params, walks, events, source)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchwalk.science.arguments import FloatArray
+from benchwalk.science.arguments import FloatArray, require_at_most, require_probability
 from benchwalk.science.forecast.data import Flag, IntArray, Kind, Series
 from benchwalk.science.forecast.observation import Counts
 from benchwalk.science.forecast.params import Params
@@ -43,21 +43,16 @@ class Events:
     row: IntArray
 
 
-def check(series: Series) -> None:
-    """Refuse arrays of unlike length, counts out of order, negative numbers, series not described.
+def check(series: Series, params: Params) -> None:
+    """Refuse arrays of unlike length, counts out of order, the impossible, series not described.
 
     Raises
     ------
     ValueError : what was given, what was expected, what to do.
     """
-    names = ("series", "day", "count", "effort", "plants")
-    lengths = sorted({len(np.asarray(getattr(series, name))) for name in names})
-    if len(lengths) > 1:
-        raise ValueError(
-            f"got series, day, count, effort and plants of lengths {lengths}; expected one "
-            "length; give a value for each count"
-        )
+    _check_lengths(series)
     _check_order(np.asarray(series.series, np.int64), np.asarray(series.day, float), series.number)
+    _check_meaning(series, params)
     for name in ("count", "effort", "plants"):
         values = np.asarray(getattr(series, name), float)
         if (values < 0).any():
@@ -68,6 +63,44 @@ def check(series: Series) -> None:
         raise ValueError(
             "got a reference density that is not above 0; expected one for each series; "
             "give a wide guess where none is known"
+        )
+
+
+def _check_lengths(series: Series) -> None:
+    optional = ("kind", "exposure", "scout", "flags")
+    given = [name for name in optional if getattr(series, name) is not None]
+    names = ["series", "day", "count", "effort", "plants", *given]
+    lengths = sorted({len(np.asarray(getattr(series, name))) for name in names})
+    if len(lengths) > 1:
+        raise ValueError(
+            f"got {', '.join(names)} of lengths {lengths}; expected one length; "
+            "give a value for each count"
+        )
+
+
+def _check_meaning(series: Series, params: Params) -> None:
+    """Infested are no more than all, a class is known, a share is one, plants came somewhere."""
+    if series.kind is not None:
+        infested = np.asarray(series.kind) == Kind.INFESTED
+        require_at_most(
+            "count",
+            np.asarray(series.count, float)[infested],
+            "plants",
+            np.asarray(series.plants, float)[infested],
+        )
+    unknown = sorted(set(series.treatments.kind) - set(params.classes))
+    if unknown:
+        raise ValueError(
+            f"got treatment class {unknown[0]!r}; expected one of {sorted(params.classes)}; "
+            "add it to params.classes"
+        )
+    if series.treatments.share is not None:
+        share = np.asarray(series.treatments.share, float)
+        require_probability("share", share, one_allowed=True)
+    held = series.movements
+    if not (np.asarray(held.plants, float) + np.asarray(held.resident, float) > 0).all():
+        raise ValueError(
+            "got a movement of no plants to none; expected more than 0 on one side; leave it out"
         )
 
 
