@@ -30,8 +30,10 @@ def test_seconds_of_the_page_are_those_of_the_bench():
         f"| {found['rivals'][name]['ratio']:.0f} |"
         for name, said in RIVALS.items()
     ]
+    glm = found["dynamic_glm"]
     assert held[1].splitlines()[2:] == [
         f"| the filter, all series | {found['seconds']:.1f} | 1 |",
+        f"| a dynamic GLM, all series | {glm['seconds']:.1f} | {glm['ratio']:.2f} |",
         *rivals,
         f"| a new walk of each series | {found['seconds_of_a_new_walk']:.2f} | |",
         f"| peak memory [GB] | {found['gigabytes']:.2f} | |",
