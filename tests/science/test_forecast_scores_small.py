@@ -1,5 +1,7 @@
 """A small set of simulated seasons: coverage, the order of engines, and that nothing peeks."""
 
+import json
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +20,7 @@ from forecast_judged import soon_after, untreated  # noqa: E402 - after the path
 from forecast_rivals import RIVALS, Engine, Forecasts  # noqa: E402 - after the path
 from forecast_scores import asked, covered, crps, widening  # noqa: E402 - after the path
 from forecast_seasons import Seasons, seasons, upto  # noqa: E402 - after the path
+from forecast_tables import PAGE, TABLES, written  # noqa: E402 - after the path
 
 HORIZONS = (7, 14)
 ENGINES: dict[str, Engine] = {"filter": filtered(), **RIVALS}
@@ -123,3 +126,46 @@ def test_a_threshold_changes_no_digit_of_a_forecast(small):
     other = replace(small, threshold=3 * small.threshold)
     for one, same in zip(filtered()(small, HORIZONS), filtered()(other, HORIZONS), strict=True):
         assert_allclose(one, same, rtol=0, atol=0)
+
+
+RESULTS = json.loads((BENCH / "results" / "forecast_judged.json").read_text("utf-8"))
+SEEDS = json.loads((BENCH / "forecast_seeds.json").read_text("utf-8"))
+
+
+def test_tables_of_the_page_are_those_of_the_results():
+    page = PAGE.read_text("utf-8")
+    assert written(page, RESULTS) == page
+    for name in TABLES:
+        assert f"<!-- {name} -->\n| " in page
+
+
+def test_results_are_of_the_seeds_of_judging_which_are_not_those_of_development():
+    assert RESULTS["seed"] == SEEDS["judging"]
+    assert RESULTS["development"] == SEEDS["development"]
+    assert not set(SEEDS["judging"]) & {*SEEDS["development"], 5}
+    assert RESULTS["series"] >= 400
+    assert re.fullmatch("[0-9a-f]{40}", RESULTS["commit"])
+
+
+def test_results_are_of_the_parameters_that_ship():
+    assert {n: getattr(DEFAULTS.common, n) for n in RESULTS["params"]} == RESULTS["params"]
+
+
+def test_results_reach_what_the_page_says_they_reach():
+    own, last = (RESULTS["engines"][name] for name in ("filter", "last value"))
+    assert all(0.77 <= cover <= 0.83 for cover in own["cover"])
+    assert all(mine < its for mine, its in zip(own["width"], last["width"], strict=True))
+    assert RESULTS["saved"]["filter"]["last value"]["saved"] > 0.12
+    assert RESULTS["saved"]["filter"]["dynamic GLM"]["saved"] > 0.03
+    assert own["reliability_n"] >= 1000
+
+
+def test_the_page_says_what_the_results_miss():
+    """Where these get better, the page is to be changed."""
+    page = PAGE.read_text("utf-8")
+    own, told = RESULTS["engines"]["filter"], "dynamic GLM, told the mean growth"
+    assert own["reliability_worst"] > 0.05
+    assert f"off by {own['reliability_worst']:.3f}, wanted 0.05" in page
+    short = -100 * RESULTS["saved"]["filter"][told]["saved"]
+    assert short > 0
+    assert f"{short:.1f} % worse than the GLM told the mean growth" in page
