@@ -49,7 +49,7 @@ def test_a_unit_alone_is_the_unit_of_the_week(demo_operation, courses):
         for line in unit.lines:
             there = pairs[line.series.key].density
             figures = [(d.mean, d.low, d.high) for d in (there, line.density)]
-            assert np.array_equal(*figures, equal_nan=True)
+            assert np.allclose(*figures, equal_nan=True)
             assert pairs[line.series.key].state == line.state
     missing = {c.unit.id: c.missing.reason for c in courses if c.missing is not None}
     assert missing == {m.unit.id: m.reason for m in week.not_looked}

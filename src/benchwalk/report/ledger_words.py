@@ -17,6 +17,7 @@ from benchwalk.report.figures import day, shown
 
 CODES = ("taxon", "stage", "method")  # what tells lines apart
 HIDDEN = ("id",)
+OWNERS = ("observation_id", "application_id", "planting_id", "walk_id", "log_id")
 INSTANT = re.compile(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d.*[+-]\d\d:\d\d")
 
 
@@ -124,7 +125,11 @@ def history_words(
             void=said.void_reason is not None,
             who=_who(said, locale),
             when=_when(said, zone, locale),
-            fields=tuple(_changed(bodies[n - 1] if n else {}, bodies[n], locale, first=n == 0)),
+            fields=tuple(
+                _all(bodies[n])
+                if n == 0 or said.void_reason is not None
+                else _changed(bodies[n - 1], bodies[n], locale)
+            ),
         )
         for n, said in enumerate(history)
     ]
@@ -164,30 +169,39 @@ def _when(said: Said, zone: ZoneInfo, locale: str) -> str:
 
 
 def _fields(
-    body: Mapping[str, Any], read: _Reading, under: str = "", told: Sequence[str] = HIDDEN
+    body: Mapping[str, Any], read: _Reading, under: str = "", method: str = ""
 ) -> dict[str, str]:
-    """What a body says, lines inside it by what tells them apart."""
+    """What a body says, lines inside it by what tells them apart.
+
+    A later rev repeats in its lines what they are a part of, the first does not: both read alike.
+    """
     held: dict[str, str] = {}
+    hidden = {*HIDDEN, *(CODES if under else ())}
     for name, value in body.items():
         if isinstance(value, list):
             for n, line in enumerate(value, start=1):
-                called = _called(name, line, n, read)
-                held |= _fields(line, read, f"{called}: ", (*HIDDEN, *CODES))
-        elif name not in told:
+                way = str(line.get("method", method))
+                held |= _fields(line, read, f"{_called(name, line, way, n, read)}: ", way)
+        elif name not in hidden and not (under and name in OWNERS):
             held[f"{under}{read.field(name)}"] = read.value(value)
     return held
 
 
-def _called(name: str, line: Mapping[str, Any], n: int, read: _Reading) -> str:
-    codes = [str(line[c]) for c in CODES if c in line]
+def _called(name: str, line: Mapping[str, Any], way: str, n: int, read: _Reading) -> str:
+    codes = [str(line[code]) for code in ("taxon", "stage") if code in line]
+    codes += [way] if way else []
     return ", ".join(read.names.get(code, code) for code in codes) or f"{read.field(name)} {n}"
 
 
-def _changed(
-    before: Mapping[str, str], now: Mapping[str, str], locale: str, *, first: bool
-) -> Iterator[Field]:
+def _all(now: Mapping[str, str]) -> Iterator[Field]:
+    """All that a rev says: of the first one, and of one that takes it back."""
+    for name, said in now.items():
+        yield Field(name, said, None)
+
+
+def _changed(before: Mapping[str, str], now: Mapping[str, str], locale: str) -> Iterator[Field]:
     nothing = say("page.not_said", locale)
     for name in dict.fromkeys((*before, *now)):
         said, was = now.get(name, nothing), before.get(name, nothing)
-        if first or said != was:
-            yield Field(name, said, None if first else was)
+        if said != was:
+            yield Field(name, said, was)

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
+from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
 from benchwalk.records import Ledger, Operation, chain, queries
@@ -86,8 +86,7 @@ def reported(session: Session, day: dt.date | None = None, days: int = 7) -> Rep
         summary,
         tuple(_over(summary, marked(held, zone))),
         tuple(_standing(held, zone)),
-        tuple(voided(session, summary)),
-        chain.head(session).on_paper,
+        *_ledger(session, summary),
     )
 
 
@@ -126,16 +125,24 @@ def _place_of(m: queries.Marking) -> tuple[object, ...]:
     return m.unit_id, m.reason, m.position is not None, m.position, m.id
 
 
-def voided(session: Session, summary: Summary) -> Iterator[Voided]:
-    """Records taken back within the summary's days, by day of the operation's own zone."""
+def _ledger(session: Session, summary: Summary) -> tuple[tuple[Voided, ...], str]:
+    """What was taken back within the summary's days, and the head of the chain on paper."""
+    newest = select(func.max(Ledger.seq)).scalar_subquery()
     found = (
-        select(Ledger.kind, Ledger.void_reason, Ledger.seen_at, Ledger.body)
-        .where(Ledger.void_reason.is_not(None))
+        select(Ledger, Operation.uid)
+        .join(Operation, Operation.id == Ledger.operation_id)
+        .where(or_(Ledger.void_reason.is_not(None), Ledger.seq == newest))
         .order_by(Ledger.seq)
     )
-    zone = ZoneInfo(summary.known.zone)
-    for kind, reason, seen_at, body in session.execute(found):
-        on = seen_at.astimezone(zone).date()
-        if reason is not None and summary.since <= on <= summary.day:
-            unit = json.loads(body).get("unit_id")
-            yield Voided(kind, reason, on, None if unit is None else uuid.UUID(unit))
+    rows = session.execute(found).all()
+    held = [one for row, _ in rows for one in _voided(row, summary)]
+    last, uid = rows[-1]  # a summary rests on records, so something was said
+    return tuple(held), chain.Head(uid, last.seq, last.digest.hex()).on_paper
+
+
+def _voided(row: Ledger, summary: Summary) -> Iterator[Voided]:
+    """A void by its day in the operation's own zone, where that is one of the summary's."""
+    on = row.seen_at.astimezone(summary.known.clock).date()
+    if row.void_reason is not None and summary.since <= on <= summary.day:
+        unit = json.loads(row.body).get("unit_id")
+        yield Voided(row.kind, row.void_reason, on, None if unit is None else uuid.UUID(unit))
