@@ -10,11 +10,10 @@ from typing import Any
 
 from sqlalchemy import Engine, select, update
 from sqlalchemy.exc import DataError, IntegrityError
-from sqlalchemy.orm import Session
 
 from benchwalk.records.base import Base
 from benchwalk.records.database import writing
-from benchwalk.records.ledger import Head, batches, body, canonical
+from benchwalk.records.ledger import Head, Ledgered, batches, body, canonical
 from benchwalk.records.operations import Device, Ledger, Person
 from benchwalk.records.rules import RULES
 from benchwalk.records.sync.aside import put_aside
@@ -87,7 +86,7 @@ def take(
 class Batch:
     """The items of one request while they are taken."""
 
-    def __init__(self, session: Session, device: uuid.UUID | None) -> None:
+    def __init__(self, session: Ledgered, device: uuid.UUID | None) -> None:
         self.session, self.device = session, device
         self.head = Head(session)
         self.stopped = self._stopped()

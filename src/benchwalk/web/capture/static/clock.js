@@ -25,3 +25,24 @@ export function offset(sent, heard, said, slow = 10_000) {
 export function corrected(phone, offsetS) {
   return offsetS === null ? phone : phone + offsetS * 1000;
 }
+
+/**
+ * Waits, as `wait` of the outbox is meant: resolves after a time, rejects when it is called off.
+ * @param {number} ms
+ * @param {AbortSignal} [signal]
+ * @returns {Promise<void>}
+ */
+export function waiting(ms, signal) {
+  return new Promise((resolve, reject) => {
+    const off = () => {
+      clearTimeout(timer);
+      reject(new Error("called off"));
+    };
+    const timer = setTimeout(() => {
+      signal?.removeEventListener("abort", off);
+      resolve();
+    }, ms);
+    if (signal?.aborted) off();
+    else signal?.addEventListener("abort", off, { once: true });
+  });
+}
