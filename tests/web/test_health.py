@@ -61,6 +61,22 @@ def test_records_that_take_nothing_in_are_not_ready(engine, operation):
     assert said.json()["ready"] is False
 
 
+def test_a_word_that_is_taken_and_lost_is_not_ready(engine, operation):
+    """A trigger stands for a disk that says yes and keeps nothing."""
+    losing = {
+        "sqlite": ["CREATE TRIGGER lost BEFORE INSERT ON canary BEGIN SELECT RAISE(IGNORE); END"],
+        "postgresql": [
+            "CREATE FUNCTION lost() RETURNS trigger LANGUAGE plpgsql AS"
+            " $$ BEGIN RETURN NULL; END $$",
+            "CREATE TRIGGER lost BEFORE INSERT ON canary FOR EACH ROW EXECUTE FUNCTION lost()",
+        ],
+    }
+    with engine.begin() as c:
+        for statement in losing[engine.dialect.name]:
+            c.exec_driver_sql(statement)
+    assert answer(engine, operation).json()["records_take_a_word"] is False
+
+
 def test_a_schema_of_another_version_is_not_ready(engine, operation):
     with engine.begin() as c:
         c.exec_driver_sql("UPDATE alembic_version SET version_num = '0001'")
