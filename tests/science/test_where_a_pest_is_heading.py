@@ -402,3 +402,34 @@ def test_a_treatment_of_a_share_moves_the_whole_by_that_share():
     found = forecast.run(half)
     # half of the unit keeps all, half keeps exp(-1.2)
     assert found.effect.expected[1] == pytest.approx(0.5 * (1 - np.exp(-1.2)), abs=1e-12)
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from([0.0, 1.0, 7.0, 400.0, 1e6]),
+            st.sampled_from([0.01, 1.0, 20.0, 5000.0]),
+            st.sampled_from(list(Kind)),
+            st.sampled_from([0.01, 1.0, 200.0]),
+        ),
+        min_size=1,
+        max_size=6,
+    )
+)
+@settings(deadline=None, max_examples=60)
+def test_no_record_however_wild_makes_a_number_that_is_none(rows):
+    count, effort, kind, gap = (np.array(column, float) for column in zip(*rows, strict=True))
+    plants = np.maximum(np.ceil(effort), 1)
+    count = np.where(kind == Kind.INFESTED, np.minimum(count, plants), count)
+    series = replace(
+        weekly([count], days=np.cumsum(gap)),
+        effort=effort,
+        plants=plants,
+        kind=kind.astype(int),
+        exposure=np.where(kind == Kind.CARD, 7.0, 0.0),
+        treatments=Treatments(np.zeros(2, int), np.array([0.5, 3.0]), ("systemic", "contact")),
+    )
+    found = forecast.run(series)
+    for name in ("now_mean", "now_sd", "mean", "sd", "over", "log_evidence", "ahead_sd"):
+        assert np.isfinite(getattr(found, name)).all(), name
+    assert (found.now_sd > 0).all()

@@ -31,7 +31,8 @@ def scout_offsets(
     Parameters
     ----------
     series : with ``scout``; -1 is nobody's count and stays so.
-    prior_sd : how unlike scouts are taken to be before anything is seen.
+    prior_sd : sd of a scout around all scouts, before anything is seen; a difference of two has
+        that of two.
     """
     if series.scout is None:
         return {}
@@ -103,8 +104,10 @@ def _one(
     offset: ScoutOffset, points: list[FloatArray], series: list[int], prior_sd: float
 ) -> ScoutOffset:
     low, here, high = (float(p[series].sum()) for p in points)
-    slope = (high - low) / (2 * STEP) - offset.mean / prior_sd**2
-    curve = max(-(high - 2 * here + low) / STEP**2, 0.0) + 1 / prior_sd**2
+    # a difference of two scouts, each of whom is unlike all others by the prior's sd
+    prior = 2 * prior_sd**2
+    slope = (high - low) / (2 * STEP) - offset.mean / prior
+    curve = max(-(high - 2 * here + low) / STEP**2, 0.0) + 1 / prior
     mean = offset.mean + float(np.clip(slope / curve, -CLIP, CLIP))
     mean = float(np.clip(mean, -FARTHEST, FARTHEST))
     return ScoutOffset(mean, float(1 / np.sqrt(curve)), offset.looks)
