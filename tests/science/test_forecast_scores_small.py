@@ -10,12 +10,13 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from benchwalk.science import forecast
 from benchwalk.science.forecast import DEFAULTS, Methods
 
 BENCH = Path(__file__).parents[2] / "bench"
 sys.path.insert(0, str(BENCH))
 
-from forecast_filter import filtered  # noqa: E402 - after the path
+from forecast_filter import arrays, filtered  # noqa: E402 - after the path
 from forecast_judged import soon_after, untreated  # noqa: E402 - after the path
 from forecast_rivals import RIVALS, Engine, Forecasts  # noqa: E402 - after the path
 from forecast_scores import asked, covered, crps, widening  # noqa: E402 - after the path
@@ -96,6 +97,20 @@ def weather_seen(of: Seasons, horizons: tuple[int, ...]) -> Forecasts:
 @pytest.mark.parametrize("engine", [next_walk_seen, weather_seen], ids=lambda e: e.__name__)
 def test_a_replay_that_peeks_is_caught(small, engine):
     assert peeks(engine, small, 40)
+
+
+def test_a_replay_of_the_past_does_not_see_the_count_that_it_forecasts(small):
+    """The last count of every series, changed: its forecast and all before stay what they were.
+
+    To rounding: series are updated together until the last of them has settled.
+    """
+    last = np.append(small.walk_series[1:] != small.walk_series[:-1], True)
+    other = replace(small, count=np.where(last, 10 * small.count + 50, small.count))
+    one, same = (forecast.replay(arrays(of)) for of in (small, other))
+    assert one.n > 1000
+    assert (one.count != same.count).sum() >= small.series - 1
+    assert_allclose(same.mean, one.mean, rtol=0, atol=1e-9)
+    assert_allclose(same.sd, one.sd, rtol=0, atol=1e-9)
 
 
 def test_treatments_two_days_late_or_unknown_forecast_worse_after_a_treatment(small):
