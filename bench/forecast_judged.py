@@ -65,6 +65,7 @@ def figures(of: Seasons, engine: Engine, asks: Asked) -> dict[str, Any]:
         "reliability_n": held.number,
         "warned": round(warnings.share, 4),
         "warned_days": round(warnings.days, 2),
+        "warned_level": round(warnings.level, 4),
         "crossings": warnings.crossings,
         "seconds_per_1000_series": round(1000 * took / of.series, 3),
     }
