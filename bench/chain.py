@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import hashlib
 import random
 import shutil
@@ -12,13 +13,18 @@ import tempfile
 import time
 from pathlib import Path
 
+from sqlalchemy import insert
+
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
 
 from tests.keeping.test_the_chain import RULES, held_at, named, tampered, uid_of  # noqa: E402
 
+from benchwalk.records.base import uuid7  # noqa: E402
 from benchwalk.records.chain import Head, check, spoken  # noqa: E402
 from benchwalk.records.database import open_database  # noqa: E402
 from benchwalk.records.doctor.replay import replay  # noqa: E402
+from benchwalk.records.ledger import batches, canonical, digest  # noqa: E402
+from benchwalk.records.operations import Ledger  # noqa: E402
 from keeping_operation import fill, keep, operation  # noqa: E402 - the bench's own folder first
 
 SEED = 20260503
@@ -65,10 +71,10 @@ def verified(folder: Path, rows: int) -> dict[str, float]:
     Seconds of the processor, as other work on the machine is none of its.
     """
     engine, number = operation(folder / "large.sqlite")
-    fill(engine, number, rows, tallies_a_look=1)
+    _said(engine, number, rows)
     with engine.connect() as c:
         ours, bare, read = [], [], []
-        for _ in range(3):
+        for _ in range(2):
             began = time.process_time()
             assert check(c, number).faults == ()
             ours.append(time.process_time() - began)
@@ -87,6 +93,27 @@ def verified(folder: Path, rows: int) -> dict[str, float]:
         "ratio_to_bare_hashing": round(min(ours) / best, 2),
         "ratio_to_reading_and_hashing": round(min(ours) / (best + min(read)), 2),
     }
+
+
+def _said(engine, number: int, rows: int) -> None:  # type: ignore[no-untyped-def]  # an engine
+    """Ledger rows only, of a look's size: what is followed is the chain, not the tables."""
+    body = canonical({"examined": [{"method": "plant_count"}], "note": "x" * 560})
+    at = dt.datetime(2026, 3, 10, 9, 30, 15, 250_000, tzinfo=dt.UTC)
+    with engine.execution_options(benchwalk_writes=True).begin() as c:
+        for name in c.exec_driver_sql(RULES).scalars().all():
+            c.exec_driver_sql(f"DROP TRIGGER {name}")
+        head = check(c, number).head
+        before, seq = bytes.fromhex(head.digest), head.count
+        nobody = dict.fromkeys(("void_reason", "by_id", "typed_by_id", "device_id"))
+        same = nobody | {"epoch": 1, "kind": "observation", "rev": 1, "body": body}
+        same |= {"seen_at": at, "received_at": at, "clock_offset_s": None, "operation_id": number}
+        for some in batches(range(seq + 1, rows + 1), 5000):
+            held = []
+            for seq in some:
+                row = same | {"seq": seq, "id": uuid7()}
+                before = digest(before, row)
+                held.append(row | {"digest": before})
+            c.execute(insert(Ledger.__table__), held)
 
 
 def _bare(c, number: int) -> float:  # type: ignore[no-untyped-def]  # a connection

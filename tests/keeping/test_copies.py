@@ -5,6 +5,7 @@ import json
 import shutil
 import sqlite3
 import threading
+import time
 
 import pytest
 import sqlalchemy as sa
@@ -147,6 +148,28 @@ def test_practice_is_not_copied_by_itself(o, engine):
     with writing(engine, o.n) as s:
         s.add(r.AirSpace(name="B"))
     assert copy_if_due(engine) is None
+
+
+def test_a_server_makes_the_daily_copy_by_itself_and_goes_on_when_one_fails(
+    o, engine, monkeypatch, caplog
+):
+    data, tried = folder_of(engine), []
+
+    def fails_once(engine):
+        tried.append(engine)
+        if len(tried) == 1:
+            raise OSError("no such stick")
+        return make(engine)
+
+    monkeypatch.setattr(backup, "make", fails_once)
+    with backup.daily(engine, every_s=0.01):
+        for _ in range(1000):
+            if len(tried) > 1 and copies(data / "backups"):
+                break
+            time.sleep(0.01)
+    assert "no such stick" in caplog.text
+    assert len(copies(data / "backups")) == 1
+    assert len(tried) == 2
 
 
 def test_a_copy_by_file_copy_is_not_proved(on_file, file, tmp_path, monkeypatch):

@@ -8,15 +8,20 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import logging
 import os
 import shutil
 import sqlite3
 import tempfile
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import sqlalchemy as sa
 
+from benchwalk.catalogue import Refusal
 from benchwalk.records.backup.keeping import kept
 from benchwalk.records.backup.proof import (
     FOLDERS,
@@ -39,6 +44,8 @@ from benchwalk.records.operations import Operation
 PLACE, SETTINGS = "backups", "keeping.json"
 NAMED = "benchwalk-%Y%m%dT%H%M%S.%fZ"
 EVERY = dt.timedelta(days=1)
+LOOK_EVERY_S = 600.0  # own choice: how often a server looks whether a copy is due
+LOG = logging.getLogger(__name__)
 
 __all__ = [
     "PROOF",
@@ -50,6 +57,7 @@ __all__ = [
     "before_migration",
     "copies",
     "copy_if_due",
+    "daily",
     "due",
     "last_proven",
     "make",
@@ -244,13 +252,43 @@ def copy_if_due(engine: sa.Engine) -> Made | None:
 
     Practice operations (a class, the demo) are not worth a copy.
     """
-    if not wrote_to(engine) or not due(folder_of(engine)):
+    return _copy_if_due(engine) if wrote_to(engine) else None
+
+
+def _copy_if_due(engine: sa.Engine) -> Made | None:
+    if not due(folder_of(engine)):
         return None
     with engine.connect() as connection:
         real = connection.execute(sa.select(Operation.id).where(Operation.practice.is_(False)))
         if real.first() is None:
             return None
     return make(engine)
+
+
+@contextmanager
+def daily(engine: sa.Engine, every_s: float = LOOK_EVERY_S) -> Iterator[None]:
+    """While a server runs: the daily copy whenever it is due, beside the serving.
+
+    A copy that fails is told to the log and tried again; what is served goes on.
+    """
+    ended = threading.Event()
+
+    def keep() -> None:
+        while True:
+            try:
+                _copy_if_due(engine)
+            except (Refusal, OSError, sa.exc.SQLAlchemyError) as failure:
+                LOG.warning("%s", failure)
+            if ended.wait(every_s):
+                return
+
+    keeper = threading.Thread(target=keep, name="daily copy")
+    keeper.start()
+    try:
+        yield
+    finally:
+        ended.set()
+        keeper.join()
 
 
 def before_migration(engine: sa.Engine) -> Made | None:
