@@ -18,8 +18,9 @@ from benchwalk.web import (
     ledger_pages,
     looks_pages,
     people_pages,
-    sync,
+    phones_api,
     report_pages,
+    sync,
     unit_pages,
     week_pages,
 )
@@ -37,6 +38,7 @@ ROUTERS = (
     calendar_pages.router,
     account_pages.router,
     people_pages.router,
+    phones_api.router,
     health.router,
     sync.router,
 )
