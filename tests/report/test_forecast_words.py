@@ -9,7 +9,8 @@ from benchwalk import demo
 from benchwalk.cli import app
 from benchwalk.records import queries
 from benchwalk.records.database import session
-from benchwalk.report.forecast_words import chance, forecast_json, forecast_words
+from benchwalk.report.figures import chance
+from benchwalk.report.forecast_words import forecast_json, forecast_words
 from benchwalk.summarise.forecasts import forecasts
 from benchwalk.summarise.gathered import gather
 

@@ -134,7 +134,7 @@ def within_the_limit(answer: httpx.Response) -> None:
 @contextmanager
 def asking(url: str, token: str | None = None, **kw) -> Iterator[httpx.Client]:
     """A browser of the test, signed in where it has a token; it says where its forms come from."""
-    with httpx.Client(base_url=url, trust_env=False, **kw) as client:
+    with httpx.Client(base_url=url, trust_env=False, **({"timeout": 60} | kw)) as client:
         client.headers["sec-fetch-site"] = "same-origin"
         client.event_hooks["response"] = [within_the_limit]
         if token is not None:

@@ -75,7 +75,7 @@ def test_the_rows_stand_in_order_of_need_and_add_up_to_the_units(signed_in, demo
     with session(*demo_operation) as s:
         summary = summarise(s)
     groups = re.findall(r'class="group is-(\w+)"', source)
-    assert groups == ["over", "not_looked", "no_threshold", "under"]
+    assert groups == ["over", "near", "not_looked", "no_threshold"]
     linked = set(re.findall(r'href="/units/([^"]+)"', source))
     shown = {u.unit.id for u in summary.units} | {m.unit.id for m in summary.not_looked}
     assert linked == {str(unit) for unit in shown}

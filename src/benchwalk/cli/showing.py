@@ -37,9 +37,11 @@ def summary(
     from benchwalk.report.as_json import week_json
     from benchwalk.report.terminal import print_week
     from benchwalk.summarise import summarise
+    from benchwalk.summarise.foreseen import foreseen
 
     with opened(data) as (engine, operation), session(engine, operation) as s:
         week = summarise(s, day.date() if day else None, days)
+        week = None if week is None else foreseen(s, week)
     if week is None:
         raise stop(say("cli.summary.empty", lang))
     if as_json:

@@ -22,6 +22,7 @@ from benchwalk.summarise import (
     UnitSummary,
     Unlike,
 )
+from benchwalk.summarise.forecasts import Ahead, Day
 from benchwalk.summarise.week import LEVEL, SURE, Clean
 
 FORMAT = 1  # raised when a field changes its meaning or goes
@@ -85,6 +86,35 @@ def _line(summary: Summary, line: Line) -> Json:
         "not_compared_with": [_unlike(other) for other in line.unlike],
         "change": None if line.change is None else _change(line.change),
         "first_find": line.first or None,
+        "ahead": None if line.ahead is None else ahead_json(line.ahead),
+    }
+
+
+def ahead_json(a: Ahead) -> Json:
+    """Where a series is heading: chances are null where there is no threshold."""
+    threshold = a.population.threshold * a.population.scale
+    return {
+        "per": a.population.per,
+        "last_on": a.last_on.isoformat(),
+        "walks": a.population.walks,
+        "few": a.few,
+        "threshold": _finite(threshold),
+        "now": {"level": a.now.level, "low": a.now.low, "high": a.now.high},
+        "next_walk": _day_json(a.next_walk),
+        "days": [_day_json(d) for d in a.days],
+        "surprising": a.surprising,
+    }
+
+
+def _day_json(d: Day) -> Json:
+    return {
+        "on": d.on.isoformat(),
+        "days": d.days,
+        "middle": d.middle,
+        "intervals": [{"level": i.level, "low": i.low, "high": i.high} for i in d.intervals],
+        "over": d.over,
+        "over_70": d.over_70,
+        "over_150": d.over_150,
     }
 
 

@@ -13,6 +13,7 @@ from benchwalk.catalogue import say
 
 DIGITS = 2
 _MOST_DIGITS = 17  # a float holds no more
+LEAST = 0.005  # a chance below it is said as "under 1 %"
 
 
 def figure(value: float, digits: int = DIGITS) -> str:
@@ -67,6 +68,15 @@ def percent(value: float) -> str:
     if value < 100 <= float(text):
         text = f"{value:.1f}" if value < 99.95 else ">99.9"
     return f"{text}\N{NO-BREAK SPACE}%"
+
+
+def chance(value: float, locale: str) -> str:
+    """Reads "62 %", "under 1 %", "over 99 %": no forecast is sure."""
+    if value < LEAST:
+        return say("forecast.under_one", locale)
+    if value > 1 - LEAST:
+        return say("forecast.over_99", locale)
+    return percent(100 * value) if 0.01 <= value <= 0.99 else percent(round(100 * value))
 
 
 def day(on: dt.date, locale: str, *, year: bool = False) -> str:

@@ -8,7 +8,8 @@ from typing import Any
 
 from benchwalk.catalogue import say
 from benchwalk.records import queries
-from benchwalk.report.figures import day, figure, interval, percent
+from benchwalk.report.as_json import ahead_json
+from benchwalk.report.figures import chance, day, figure, interval, percent
 from benchwalk.report.names import Names
 from benchwalk.science.forecast import Scores
 from benchwalk.summarise.forecasts import Ahead, Day, Did, Forecasts, StillWorks
@@ -16,7 +17,6 @@ from benchwalk.summarise.gathered import Gathered
 from benchwalk.summarise.series import Key
 
 SHOWN = 0.90  # level of the intervals that are printed
-LEAST = 0.005  # a chance below it is said as "under 1 %"
 
 
 @dataclass(frozen=True)
@@ -62,15 +62,6 @@ def _latest(did: Sequence[Did]) -> list[Did]:
     """The last treatment of each series, newest first."""
     newest = {d.population.key: d for d in sorted(did, key=lambda d: d.treatment.at)}
     return sorted(newest.values(), key=lambda d: -d.treatment.at)
-
-
-def chance(value: float, locale: str) -> str:
-    """Reads "62 %", "under 1 %", "over 99 %": no forecast is sure."""
-    if value < LEAST:
-        return say("forecast.under_one", locale)
-    if value > 1 - LEAST:
-        return say("forecast.over_99", locale)
-    return percent(100 * value) if 0.01 <= value <= 0.99 else percent(round(100 * value))
 
 
 @dataclass(frozen=True)
@@ -256,34 +247,9 @@ def forecast_json(known: Gathered, found: Forecasts) -> dict[str, Any]:
 
 
 def _series_json(known: Gathered, a: Ahead) -> dict[str, Any]:
-    threshold = a.population.threshold * a.population.scale
-    return {
-        "unit": _unit_of(known, a.key).full_name,
-        "taxon": a.key.taxon,
-        "stage": a.key.stage,
-        "method": a.key.method,
-        "per": a.population.per,
-        "last_on": a.last_on.isoformat(),
-        "walks": a.population.walks,
-        "few": a.few,
-        "threshold": None if threshold != threshold else threshold,
-        "now": {"level": a.now.level, "low": a.now.low, "high": a.now.high},
-        "next_walk": _day_json(a.next_walk),
-        "days": [_day_json(d) for d in a.days],
-        "surprising": a.surprising,
-    }
-
-
-def _day_json(d: Day) -> dict[str, Any]:
-    return {
-        "on": d.on.isoformat(),
-        "days": d.days,
-        "middle": d.middle,
-        "intervals": [{"level": i.level, "low": i.low, "high": i.high} for i in d.intervals],
-        "over": d.over,
-        "over_70": d.over_70,
-        "over_150": d.over_150,
-    }
+    key = a.key
+    names = {"taxon": key.taxon, "stage": key.stage, "method": key.method}
+    return {"unit": _unit_of(known, key).full_name, **names, **ahead_json(a)}
 
 
 def _did_json(known: Gathered, d: Did) -> dict[str, Any]:

@@ -64,7 +64,7 @@ def _said(locale: str, key: str, **values: object) -> str:
 
 def _strip(locale: str, drawn: Drawn) -> Markup:
     shown = (drawn.times, drawn.low, drawn.high, drawn.state)
-    return Markup(strip(*shown, before=drawn.before, locale=locale))
+    return Markup(strip(*shown, before=drawn.before, ahead=drawn.ahead, locale=locale))
 
 
 def _timeline(locale: str, trend: TrendWords) -> Markup:

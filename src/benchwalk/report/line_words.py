@@ -9,12 +9,14 @@ from benchwalk.catalogue import say
 from benchwalk.reference import STRIP_KINDS
 from benchwalk.report import rule_words
 from benchwalk.report.effort_words import counted, infested
-from benchwalk.report.figures import day, figure, interval, times_figure
+from benchwalk.report.figures import chance, day, figure, interval, times_figure
 from benchwalk.report.names import Names
 from benchwalk.summarise import Change, Line
+from benchwalk.summarise.week import LEVEL
 
 STATES = {
     "over": "state.over",
+    "near": "state.near",
     "at_least": "state.at_least",
     "present": "state.present",
     "no_density": "state.no_density",
@@ -35,6 +37,7 @@ class Drawn:
     high: float | None
     state: str
     before: float | None
+    ahead: tuple[float, float, float] | None = None
 
 
 NOT_LOOKED = Drawn(None, None, None, "not_looked", None)
@@ -96,7 +99,16 @@ def drawn(line: Line) -> Drawn | None:
     if line.times is None or line.rule is None or line.rule.threshold.kind not in STRIP_KINDS:
         return None
     times, low, high = (None if math.isnan(x) else x for x in line.times)
-    return Drawn(times, low, high, line.state, _before(line))
+    state = "none" if line.state == "near" and not line.series.found else line.state
+    return Drawn(times, low, high, state, _before(line), _ahead(line))
+
+
+def _ahead(line: Line) -> tuple[float, float, float] | None:
+    """The forecast for the next walk in units of the threshold: low end, median, high end."""
+    if line.ahead is None or line.rule is None or line.rule.threshold.value is None:
+        return None
+    held, value = line.ahead.next_walk.within(LEVEL), line.rule.threshold.value
+    return held.low / value, line.ahead.next_walk.middle / value, held.high / value
 
 
 def _before(line: Line) -> float | None:
@@ -165,12 +177,24 @@ def _notes(names: Names, line: Line) -> list[str]:
     reason = line.density.reason
     return [
         say(f"week.first_{line.first}", locale) if line.first else "",
+        *_foreseen(names, line),
         say("week.capped", locale) if reason == "capped" else "",
         _why_no_density(names, line),
         _exposure(names, line),
         # records have no order: the same ones must say the same thing in every database
         *sorted(rule_words.unlike(names, s, other) for other in line.unlike),
     ]
+
+
+def _foreseen(names: Names, line: Line) -> list[str]:
+    """The chance of being over by the next walk, of what is not over now."""
+    ahead, locale = line.ahead, names.locale
+    if ahead is None or ahead.next_walk.over is None or line.state == "over":
+        return []
+    if ahead.few:
+        return [say("forecast.few", locale, n=ahead.population.walks)]
+    said = chance(ahead.next_walk.over, locale)
+    return [say("forecast.over_by", locale, date=day(ahead.next_walk.on, locale), p=said)]
 
 
 def _no_strip(names: Names, line: Line, crops: str) -> str:

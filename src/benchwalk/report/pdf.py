@@ -202,10 +202,11 @@ def _strip(drawn: Drawn | None, sheet: Sheet, locale: str) -> Json | None:
     if drawn is None:
         return None
     shown = (drawn.times, drawn.low, drawn.high, drawn.state)
-    picture = strip(*shown, before=drawn.before, locale=locale, target=sheet.paper(TALL))
+    before, ahead = drawn.before, drawn.ahead
+    paper = sheet.paper(TALL)
     return {
-        "picture": picture,
-        "sentence": strip_sentence(*shown, before=drawn.before, locale=locale),
+        "picture": strip(*shown, before=before, ahead=ahead, locale=locale, target=paper),
+        "sentence": strip_sentence(*shown, before=before, ahead=ahead, locale=locale),
     }
 
 

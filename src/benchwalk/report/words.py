@@ -24,6 +24,7 @@ from benchwalk.summarise.week import LEVEL
 #: groups of units, those that need somebody first; not looked stands before all that can wait
 NEED = (
     "over",
+    "near",
     "at_least",
     "present",
     "no_density",

@@ -13,6 +13,7 @@ from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
 from benchwalk.records import Ledger, Operation, chain, queries
+from benchwalk.summarise.foreseen import foreseen
 from benchwalk.summarise.series import SAMPLE
 from benchwalk.summarise.trend import Marked, Trend, marked, trend_of
 from benchwalk.summarise.week import Line, Summary, UnitSummary, summarise
@@ -80,6 +81,7 @@ def reported(session: Session, day: dt.date | None = None, days: int = 7) -> Rep
     summary = summarise(session, day, days)
     if summary is None:
         return None
+    summary = foreseen(session, summary)
     zone = summary.known.clock
     held = queries.happened(session, EVER, _end(summary.day, zone))
     return Reported(

@@ -16,6 +16,7 @@ from benchwalk.science import density, detection
 from benchwalk.summarise.changes import LEVEL as LEVEL  # pages name it beside every interval
 from benchwalk.summarise.changes import NAN, Change, changes
 from benchwalk.summarise.dispersion import Dispersion, learned
+from benchwalk.summarise.forecasts import Ahead, Forecasts
 from benchwalk.summarise.gathered import Gathered, gather
 from benchwalk.summarise.series import SAMPLE, Key, Series, all_series, newest
 from benchwalk.summarise.thresholds import InForce, Unlike, in_force
@@ -39,9 +40,10 @@ class Density:
 class Line:
     """One unit, pest, stage and method: what was found, and how often its threshold that is.
 
-    `state`: over, under, none (looked, none), at_least (a lower bound below the threshold: it may
-    be over), present (found, not counted), no_density (counted, over an effort nobody wrote
-    down), no_threshold, or enemy (a natural enemy: no threshold is looked for).
+    `state`: over, near (under, and not unlikely to be over by the next walk), under, none (looked,
+    none), at_least (a lower bound below the threshold: it may be over), present (found, not
+    counted), no_density (counted, over an effort nobody wrote down), no_threshold, or enemy (a
+    natural enemy: no threshold is looked for).
     """
 
     series: Series
@@ -57,6 +59,11 @@ class Line:
     times: tuple[float, float, float] | None
     change: Change | None
     first: str  # "operation", "unit" or ""
+    ahead: Ahead | None = None  # where it is heading, once that was asked for
+
+    def by_need(self) -> tuple[int, float, str, str]:
+        """What lines are sorted by, those that need somebody first."""
+        return ORDER.index(self.state), -(self.times or (0,))[0], self.taxon, self.stage
 
 
 @dataclass(frozen=True)
@@ -125,6 +132,7 @@ class Summary:
     not_looked: tuple[NotLooked, ...]
     counts: dict[str, int]
     series: Sequence[Series] = ()  # what it was reckoned from, earlier weeks too
+    forecasts: Forecasts | None = None  # once they were asked for
 
     @property
     def day(self) -> dt.date:
@@ -135,7 +143,17 @@ class Summary:
         return self.known.since
 
 
-ORDER = ("over", "at_least", "present", "no_density", "no_threshold", "under", "none", "enemy")
+ORDER = (
+    "over",
+    "near",
+    "at_least",
+    "present",
+    "no_density",
+    "no_threshold",
+    "under",
+    "none",
+    "enemy",
+)
 
 
 def summarise(session: Session, day: dt.date | None = None, days: int = 7) -> Summary | None:
@@ -161,15 +179,20 @@ def of_gathered(known: Gathered) -> Summary:
         for place in known.units
         if place.id in days and days[place.id] >= known.since
     ]
-    looked = sorted(units, key=_need)
+    looked = sorted(units, key=by_need)
     seen = {u.unit.id for u in looked}
     missing = [_not_looked(known, p, days.get(p.id)) for p in known.units if p.id not in seen]
     counts = Counter(u.state for u in looked) + Counter(not_looked=len(missing))
     return Summary(known, tuple(looked), tuple(missing), dict(counts), series)
 
 
-def _need(unit: UnitSummary) -> tuple[int, float, str]:
-    worst = max((line.times[0] for line in unit.lines if line.times), default=0.0)
+def by_need(unit: UnitSummary) -> tuple[int, float, str]:
+    """What units are sorted by: their word, then how far over; those near by their chance."""
+    if unit.state == "near":
+        chances = [x.ahead.next_walk.over for x in unit.lines if x.ahead and x.state == "near"]
+        worst = max((c for c in chances if c is not None), default=0.0)
+    else:
+        worst = max((line.times[0] for line in unit.lines if line.times), default=0.0)
     return ORDER.index(unit.state), -worst, unit.unit.full_name
 
 
@@ -185,7 +208,7 @@ def _lines(known: Gathered, series: Sequence[Series]) -> dict[uuid.UUID, list[Li
     for s, d, k, change, infested in parts:
         held[s.key.unit_id].append(_line(known, s, d, k, change, infested, days))
     for lines in held.values():
-        lines.sort(key=lambda x: (ORDER.index(x.state), -(x.times or (0,))[0], x.taxon, x.stage))
+        lines.sort(key=Line.by_need)
     return held
 
 

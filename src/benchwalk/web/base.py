@@ -66,6 +66,7 @@ from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Operation
 from benchwalk.summarise import Summary, summarise
+from benchwalk.summarise.foreseen import Kept
 from benchwalk.web import pages
 from benchwalk.web.limits import Limits
 from benchwalk.web.roles import ANYONE, DEVICE, who_may
@@ -105,6 +106,7 @@ class Served:
     summary: Callable[[Ledgered], Summary | None] = summarise
     last_proven: Callable[[], dt.datetime | None] = _never
     limits: Limits = field(default_factory=Limits)
+    ahead: Kept = field(default_factory=Kept)
 
     @cached_property
     def zone(self) -> ZoneInfo:

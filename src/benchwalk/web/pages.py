@@ -101,6 +101,7 @@ def _strip(locale: str, drawn: Drawn) -> Markup:
             drawn.high,
             drawn.state,
             before=drawn.before,
+            ahead=drawn.ahead,
             locale=locale,
         )
     )

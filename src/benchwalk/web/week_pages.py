@@ -47,9 +47,8 @@ def week(
 
 
 def _summary(scope: Scope, day: dt.date | None) -> Summary | None:
-    if day is None:
-        return scope.served.summary(scope.session)
-    return summarise(scope.session, day)
+    given = scope.served.summary(scope.session) if day is None else summarise(scope.session, day)
+    return None if given is None else scope.served.ahead.foreseen(scope.session, given)
 
 
 def _spark(locale: str, weeks: tuple[float | None, ...]) -> Markup:

@@ -65,7 +65,18 @@ class Treatment:
 def treatments_of(session: Session, known: Gathered) -> list[Treatment]:
     """Every treatment up to the day of what was gathered, by unit and time."""
     found = (
-        select(Application, Load.started_at, Load.precision, Treated.unit_id, Treated.share_percent)
+        select(
+            Application.kind,
+            Application.what,
+            Application.active,
+            Application.effect,
+            Application.taxon,
+            Load.started_at,
+            Load.precision,
+            Treated.unit_id,
+            Treated.share_percent,
+        )
+        .select_from(Application)
         .join(
             Load,
             and_(
@@ -85,34 +96,32 @@ def treatments_of(session: Session, known: Gathered) -> list[Treatment]:
         .order_by(Load.started_at, Treated.unit_id)
     )
     zone, held = ZoneInfo(known.zone), []
-    for application, started, precision, unit, share in session.execute(found):
+    for kind, what, active, effect, against, started, precision, unit, share in session.execute(
+        found
+    ):
         local = started.astimezone(zone)
         if local.date() <= known.day:
             at = (local.date() - known.day).days + _hour(local, precision)
-            held.append(_treatment(application, at, local.date(), unit, share / 100))
+            acts_as = effect if effect in CLASSES else _class_of(active)
+            held.append(
+                Treatment(
+                    at=at,
+                    on=local.date(),
+                    unit_id=unit,
+                    kind=kind,
+                    what=what,
+                    active=active,
+                    against=against,
+                    acts_as=acts_as or "contact",
+                    assumed=acts_as is None,
+                    share=share / 100,
+                )
+            )
     return held
 
 
 def _hour(local: dt.datetime, precision: str) -> float:
     return LATE if precision == "day" else (local.hour + local.minute / 60) / 24
-
-
-def _treatment(
-    said: Application, at: float, on: dt.date, unit: uuid.UUID, share: float
-) -> Treatment:
-    acts_as = said.effect if said.effect in CLASSES else _class_of(said.active)
-    return Treatment(
-        at=at,
-        on=on,
-        unit_id=unit,
-        kind=said.kind,
-        what=said.what,
-        active=said.active,
-        against=said.taxon,
-        acts_as=acts_as or "contact",
-        assumed=acts_as is None,
-        share=share,
-    )
 
 
 @cache
