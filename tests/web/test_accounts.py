@@ -345,3 +345,16 @@ def test_another_operations_people_are_nobody(engine, operation):
                 act()
         with pytest.raises(AccountRefusedError, match="no name to sign in with"):
             people.set_passphrase(s, uuid.uuid4(), GOOD)
+
+
+def test_the_command_that_removes_a_person_takes_their_way_in_too(engine, operation):
+    from benchwalk.records.exports.persons import remove  # noqa: PLC0415 - only here
+
+    a_person(engine, operation)
+    bea = a_person(engine, operation, "scout", "bea")
+    token = begun(engine, operation, bea)
+    with writing(engine, operation) as s:
+        remove(s, people.person_of(s, bea))
+    assert who(engine, operation, token) is None
+    with session(engine, operation) as s:
+        assert people.account(s, bea).sign_in_name is None

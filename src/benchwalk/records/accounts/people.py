@@ -141,10 +141,15 @@ def change_role(session: Ledgered, person: uuid.UUID, role: str) -> None:
 
 
 def remove_person(session: Ledgered, person: uuid.UUID) -> None:
-    """Empty the name and every secret of a person. What they recorded keeps the pseudonym."""
+    """Empty the name and every secret of a person. What they recorded keeps the pseudonym.
+
+    On SQLite the bytes that they took are overwritten; copies made before still hold them.
+    """
     held = person_of(session, person)
     if held.role == "manager":
         _not_the_last_manager(session, person)
+    if session.get_bind().dialect.name == "sqlite":
+        session.connection().exec_driver_sql("PRAGMA secure_delete=ON")
     held.name = None
     end_sign_ins(session, person)
     for table in (Credential, Link, Shift):

@@ -20,12 +20,13 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from benchwalk.catalogue import Refusal
+from benchwalk.records.accounts.people import remove_person
 from benchwalk.records.base import Line
 from benchwalk.records.exports.full import ledger_rows
 from benchwalk.records.exports.moment import streamed
 from benchwalk.records.exports.names import Mask, masking, pattern_of, simple
 from benchwalk.records.exports.tables import Described, Field, described
-from benchwalk.records.ledger import canonical
+from benchwalk.records.ledger import Ledgered, canonical
 from benchwalk.records.operations import Aside, Device, Ledger, Person
 
 
@@ -118,15 +119,13 @@ def _outside(session: Session, pattern: re.Pattern[str]) -> Iterator[Mention]:
                 yield Mention("aside", str(n), None, field, held, True)
 
 
-def remove(session: Session, person: Person) -> None:
-    """Take a person's name away; the pseudonym, and every record, stay.
+def remove(session: Ledgered, person: Person) -> None:
+    """Take a person's name and way in away; the pseudonym, and every record, stay.
 
     On SQLite the bytes that the name took are overwritten; copies that were made before still
     hold it.
     """
-    if session.get_bind().dialect.name == "sqlite":
-        session.connection().exec_driver_sql("PRAGMA secure_delete=ON")
-    person.name = None
+    remove_person(session, person.id)
     session.flush()
 
 
