@@ -347,3 +347,12 @@ def test_a_row_that_adds_up_weeks_across_is_passed_over_and_said():
 def test_a_row_of_counts_is_never_a_row_of_headings(row):
     with pytest.raises(SheetRefused, match="no row names a date and counts"):
         read("Walk of,2024-05-13,,", row, row.replace("3", "4"))
+
+
+def test_a_bench_without_its_house_is_no_bench_outside_of_houses():
+    rows = ("2024-05-13,House 1,A,3", "2024-05-13,,B,2", "2024-05-13,House 2,B,1")
+    reading = read("Date,House,Bench,Thrips", *rows)
+    assert [(c.at.row, c.unit) for c in reading.records] == [(2, "House 1 / A"), (4, "House 2 / B")]
+    assert [(r.at.row, r.reason, r.because.col) for r in reading.rejects] == [
+        (3, "missing_unit", "House")
+    ]

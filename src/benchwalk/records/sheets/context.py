@@ -283,7 +283,7 @@ class Sheet:
             hung_on=hung_on,
             squares_counted=counted,
             squares_printed=printed,
-            fault=late or early or self._unplaced(unit) or odd,
+            fault=late or early or self._unplaced(unit) or self._unhoused(house) or odd,
             plants_fault=plants_fault,
             squares_fault=squares_fault or cards_fault,
         )
@@ -343,6 +343,19 @@ class Sheet:
     def _unplaced(self, unit: str | None) -> Fault | None:
         column = self.layout.column("unit") or self.layout.column("date")
         return Fault("missing_unit", column) if unit is None and column else None
+
+    def _unhoused(self, house: str | None) -> Fault | None:
+        """A row without its house, in a table whose rows mostly have one: which is not said."""
+        column = self.layout.column("house")
+        if column is None or house is not None or not self._mostly_housed:
+            return None
+        return Fault("missing_unit", column)
+
+    @cached_property
+    def _mostly_housed(self) -> bool:
+        filled = sum(1 for c in self.cells("house") if c.strip())
+        units = sum(1 for c in self.cells("unit") if c.strip())
+        return filled * 4 >= units
 
     def _method(self, row: Sequence[str]) -> tuple[str | None, Fault | None]:
         """The method a long row names; a card whose colour nobody says is yellow, and said so."""
