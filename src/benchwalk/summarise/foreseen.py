@@ -7,10 +7,8 @@ import threading
 from collections import Counter
 from dataclasses import dataclass, field, replace
 
-from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from benchwalk.records import Ledger
 from benchwalk.summarise.forecasts import Forecasts, forecasts
 from benchwalk.summarise.week import Line, Summary, UnitSummary, by_need, worst
 
@@ -54,14 +52,13 @@ class Kept:
     """
 
     _lock: threading.Lock = field(default_factory=threading.Lock)
-    _of: tuple[int, int, dt.date] | None = None
+    _of: tuple[int, int | None, dt.date] | None = None
     _found: Forecasts | None = None
 
     def foreseen(self, session: Session, summary: Summary) -> Summary:
         """The same as :func:`foreseen`."""
         operation: int = session.info["operation_id"]
-        newest = select(func.max(Ledger.seq)).where(Ledger.operation_id == operation)
-        asked = (operation, session.scalar(newest) or 1, summary.day)
+        asked = (operation, summary.known.newest_seq, summary.day)
         with self._lock:
             if self._of != asked:
                 self._found = forecasts(session, summary.known)

@@ -41,6 +41,7 @@ class Gathered:
     methods: Mapping[str, Method]
     crops: Mapping[str, Crop]
     predecessors: Mapping[uuid.UUID, uuid.UUID] = field(default_factory=dict)
+    newest_seq: int | None = None  # of the ledger when it was read
 
     @property
     def clock(self) -> ZoneInfo:
@@ -143,6 +144,7 @@ def gather(
         methods=words.methods,
         crops=words.crops,
         predecessors=predecessors(ground.units),
+        newest_seq=ground.newest_seq,
     )
 
 

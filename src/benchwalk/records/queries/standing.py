@@ -12,7 +12,7 @@ from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import Session
 
 from benchwalk.records.compared import Target, Threshold, threshold_key
-from benchwalk.records.operations import Operation
+from benchwalk.records.operations import Ledger, Operation
 from benchwalk.records.places import House, Unit
 from benchwalk.records.plants import Movement, Phase, Planting
 from benchwalk.records.queries.joins import Units, in_units, of
@@ -43,24 +43,32 @@ class Place:
 
 @dataclass(frozen=True)
 class Ground:
-    """The operation, the day of its newest walk (None: nobody has walked), its units ever."""
+    """The operation, the day of its newest walk (None: nobody has walked), its units ever.
+
+    ``newest_seq`` is that of the newest ledger row: while it stands, so do all records.
+    """
 
     operation: str
     zone: str
     practice: bool
     last_walk_on: dt.date | None
+    newest_seq: int | None
     units: tuple[Place, ...]
 
 
 def ground(session: Session) -> Ground:
     """What every page begins with, in one question; units by house and name."""
     house = and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id)
+    newest_row = (
+        select(func.max(Ledger.seq)).where(Ledger.operation_id == Operation.id).scalar_subquery()
+    )
     query = (
         select(
             Operation.name,
             Operation.zone,
             Operation.practice,
             newest_walk().scalar_subquery(),
+            newest_row,
             Unit.id,
             Unit.name,
             House.name,
@@ -77,9 +85,9 @@ def ground(session: Session) -> Ground:
         .order_by(House.name, Unit.name)
     )
     rows = session.execute(query).all()
-    places = tuple(Place(*row[4:]) for row in rows if row[4] is not None)
-    name, zone, practice, newest = rows[0][:4]
-    return Ground(name, zone, practice, newest, places)
+    places = tuple(Place(*row[5:]) for row in rows if row[5] is not None)
+    name, zone, practice, newest, seq = rows[0][:5]
+    return Ground(name, zone, practice, newest, seq, places)
 
 
 def units(session: Session, day: dt.date | None = None) -> list[Place]:

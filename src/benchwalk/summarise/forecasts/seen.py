@@ -163,12 +163,11 @@ def _reference(known: Gathered, p: Population) -> float:
 def _count(
     known: Gathered, s: Series, p: Population, exposures: Mapping[tuple[Key, dt.date], float]
 ) -> _Count:
-    """A day's count; NaN where nothing was counted, effort 0 where nobody says over what."""
+    """A day's count; NaN where nothing was counted, and an effort of NaN where nobody says it."""
     nan, at = float("nan"), (s.on - known.day).days + NOON
     unsaid = s.units_sampled is None or s.effort is None or s.lacks != ""
-    # an effort of 0 is what the filter passes over: nobody says over what was counted
-    plants = 0.0 if s.units_sampled is None else float(s.units_sampled)
-    effort = 0.0 if unsaid or s.effort is None else s.effort * p.scale
+    plants = nan if s.units_sampled is None else float(s.units_sampled)
+    effort = nan if unsaid or s.effort is None else s.effort * p.scale
     exposure = exposures.get((s.key, s.on), 0.0) if p.scale > 1 else 0.0
     if s.total is None and s.infested is not None and s.mean_only is None:
         return _Count(at, s.infested, plants, plants, forecast.Kind.INFESTED, 0.0)
