@@ -1,0 +1,98 @@
+"""Eight phones that post 100 counts at once, as a ratio to one (bench/results/sync_posts.json).
+
+The real app over HTTP on SQLite with its full durability. What is timed is a request of one walk's
+100 looks, from sending until the answer; the phones of a round start together.
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import statistics
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+import httpx
+
+from benchwalk.records.database import migrate, open_database
+from benchwalk.web import Served, create_app
+
+sys.path[:0] = [str(Path(__file__).parent.parent)]
+
+from tests.capture.a_phone import APhone  # noqa: E402 - after the path to it
+from tests.web.conftest import listening  # noqa: E402
+
+SEED = 20261125
+PHONES, COUNTS, ROUNDS = 8, 100, 6
+RESULT = Path(__file__).parent / "results" / "sync_posts.json"
+
+
+def post(url: str, token: str, items: list[object], took: list[float]) -> None:
+    message = {"version": 1, "epoch": 1, "sent_at": "", "unsent": len(items), "items": items}
+    with httpx.Client(base_url=url, trust_env=False, timeout=60) as client:
+        headers = {"Authorization": f"Bearer {token}"}
+        begun = time.perf_counter()
+        answer = client.post("/api/v1/sync", headers=headers, json=message)
+        took.append(time.perf_counter() - begun)
+    assert {a["answer"] for a in answer.json()["answers"]} == {"applied"}
+
+
+def one_round(phone: APhone, url: str, tokens: list[str]) -> list[float]:
+    took: list[float] = []
+    walks = [phone.morning(*(random.randrange(9) for _ in range(COUNTS))) for _ in tokens]
+    threads = [
+        threading.Thread(target=post, args=(url, token, items, took))
+        for token, items in zip(tokens, walks, strict=True)
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return took
+
+
+def measured() -> dict[str, float | int]:
+    random.seed(SEED)
+    with tempfile.TemporaryDirectory() as folder:
+        engine = open_database(f"sqlite:///{folder}/benchwalk.sqlite")
+        migrate(engine)
+        phone = APhone(engine)
+        tokens = [phone.pair(f"phone {n}")[1] for n in range(PHONES)]
+        with listening(create_app(Served(engine, phone.n))) as url:
+            one_round(phone, url, tokens[:1])  # the first request imports and compiles
+            alone = [t for _ in range(ROUNDS) for t in one_round(phone, url, tokens[:1])]
+            together = [t for _ in range(ROUNDS) for t in one_round(phone, url, tokens)]
+        engine.dispose()
+    return said(alone, together)
+
+
+def said(alone: list[float], together: list[float]) -> dict[str, float | int]:
+    one, eight = statistics.median(alone), statistics.median(together)
+    slowest = statistics.quantiles(together, n=100)[98]
+    return {
+        "phones": PHONES,
+        "counts": COUNTS,
+        "rounds": ROUNDS,
+        "one_s": round(one, 4),
+        "eight_median_s": round(eight, 4),
+        "median_ratio": round(eight / one, 2),
+        "p99_ratio": round(slowest / one, 2),
+        "counts_per_second_ratio": round(PHONES * one / statistics.median(longest(together)), 2),
+    }
+
+
+def longest(together: list[float]) -> list[float]:
+    """The slowest phone of each round: the time until all eight were answered."""
+    return [max(together[n : n + PHONES]) for n in range(0, len(together), PHONES)]
+
+
+if __name__ == "__main__":
+    figures = measured()
+    at = subprocess.run(["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=True)
+    result = {"seed": SEED, "commit": at.stdout.strip()} | figures
+    RESULT.write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
+    print(json.dumps(result, indent=2))
