@@ -17,6 +17,7 @@ from benchwalk.summarise.forecasts.treatments import RELEASE, Treatment
 from benchwalk.summarise.gathered import Gathered
 from benchwalk.summarise.series import SAMPLE, WEEK, Key, Series
 
+NOT_HUNG = 0.0  # days of what is no card, as the filter takes it
 NOON = 0.5  # of the day, where nobody says when the walk was
 #: density a first walk is expected around, wide: own choices, "assumed"; never from a threshold
 REFERENCE = {"plant": 0.2, "leaf": 0.05, "card": 0.2, "disc": 0.5, "trap": 0.5}
@@ -168,7 +169,8 @@ def _count(
     unsaid = s.units_sampled is None or s.effort is None or s.lacks != ""
     plants = nan if s.units_sampled is None else float(s.units_sampled)
     effort = nan if unsaid or s.effort is None else s.effort * p.scale
-    exposure = exposures.get((s.key, s.on), 0.0) if p.scale > 1 else 0.0
+    hung = exposures.get((s.key, s.on)) if p.scale > 1 else None
+    exposure = NOT_HUNG if hung is None else hung
     if s.total is None and s.infested is not None and s.mean_only is None:
         return _Count(at, s.infested, plants, plants, forecast.Kind.INFESTED, 0.0)
     if s.total is None:
