@@ -191,7 +191,7 @@ def _paint(browser: Any, url: str) -> float:
     tools.send("Emulation.setCPUThrottlingRate", {"rate": 4})
     tools.send("Network.enable")
     tools.send("Network.emulateNetworkConditions", {"offline": False, **SLOW})
-    page.goto(url, wait_until="load")
+    page.goto(url, wait_until="load", timeout=180_000)
     paint = "performance.getEntriesByName('first-contentful-paint')[0].startTime"
     found = float(page.evaluate(paint))
     page.close()
