@@ -146,7 +146,7 @@ def changed(connection, seq, rng):
             ("seen_at", "2020-01-01 00:00:00.000000"),
             ("received_at", "yesterday"),
             ("by_id", bytes(16)),
-            ("kind", "unit"),
+            ("kind", "nothing"),
             ("void_reason", ""),
             ("clock_offset_s", 3.5),
             ("epoch", 9),
