@@ -527,3 +527,33 @@ def test_refused_sign_ins_are_noted_without_what_was_typed(office):
         ).all()
     assert [e.person_id for e in refused] == [None, office.ana]
     assert all(typed not in str(vars(e)) for e in refused)
+
+
+ODD = ["", "<b>", "\0", "x" * 400, "-1", "1e99", "9" * 30, "|", "a|b|c", "' OR 1=1 --"]
+FIELDS = [*FILLED, "name", "passphrase", "current", "pin", "which", "next", "tally", "number"]
+
+
+@pytest.mark.parametrize("odd", ODD)
+def test_no_form_filled_with_nonsense_breaks_the_program(office, odd):
+    ids = {"person": office.bea, "device": NOBODY}
+    with office.browser("ana") as client, writing(office.engine, office.operation) as s:
+        s.add(unit := r.Unit(kind="unit", name="U", level=0, opened_on=FIRST))
+        s.commit()
+        ids |= {"unit": unit.id, "record": unit.id}
+        for (method, path), who in sorted(roles.rights().items()):
+            if method != "POST" or "manager" not in who:
+                continue
+            address = re.sub(r"{(\w+)}", lambda m: str(ids.get(m[1], NOBODY)), path)
+            for form in (dict.fromkeys(FIELDS, odd), dict.fromkeys(FIELDS, odd) | {"rev": "1"}):
+                assert client.post(address, data=form).status_code < 500, (address, odd)
+
+
+@pytest.mark.parametrize("odd", ["\0", "\u202e", "a\nb", "\ud7ff\U0001f345"])
+def test_a_phone_of_an_odd_name_is_paired_under_what_can_be_read_of_it(office, odd):
+    with writing(office.engine, office.operation) as s:
+        code = devices.offer_pairing(s).secret
+    with office.browser() as client:
+        said = client.post("/api/v1/pair", json={"code": code, "label": f"phone {odd}"})
+        assert said.status_code == 200
+    with session(office.engine, office.operation) as s:
+        assert all(c.isprintable() for c in s.scalars(sa.select(r.Device.label)).one())

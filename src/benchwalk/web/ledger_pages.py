@@ -128,14 +128,20 @@ def correct(
     """Write a corrected look as a new rev."""
     _allowed(scope, record)
     try:
-        pairs = zip(tally or [], number or [], strict=True)
-        counts = {_key(key): _whole(text) for key, text in pairs}
+        counts = _corrected(tally or [], number or [])
         said = Corrected(counts, _whole(plants) if plants else None, position.strip() or None)
         with scope.writing() as s:
             correct_look(s, record, rev, said, reason, scope.locale)
     except Refusal as fault:
         return _record(scope, record, fault)
     return see(f"/ledger/{record}")
+
+
+def _corrected(keys: list[str], numbers: list[str]) -> dict[tuple[str, str, str], int]:
+    """The number of each tally; a form that does not pair them is none of this server's."""
+    if len(keys) != len(numbers) or any(key.count("|") != 2 for key in keys):
+        raise Refusal("web.fields", fields="tally, number")
+    return {_key(key): _whole(text) for key, text in zip(keys, numbers, strict=True)}
 
 
 def _key(text: str) -> tuple[str, str, str]:

@@ -79,7 +79,8 @@ def pair(session: Ledgered, code: str, label: str, *, source: str | None = None)
         raise AccountRefusedError("account.pair_code")
     links.use(session, found, source=source)
     operation, device, token = session.info["operation_id"], uuid7(), new_token()
-    said = " ".join(label.split())[:LONGEST_LABEL]
+    shown = "".join(c if c.isprintable() else " " for c in label)
+    said = " ".join(shown.split())[:LONGEST_LABEL]
     session.add(Device(operation_id=operation, id=device, label=said))
     session.flush()
     session.add(
