@@ -12,7 +12,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 HEADER = "Benchwalk-Queries"
 NO_QUERY = ("BEGIN", "COMMIT", "ROLLBACK", "SAVEPOINT", "RELEASE", "SET ", "PRAGMA")
 # a list, since a worker thread has a copy of the context: both then hold the same list
-_SENT: ContextVar[list[str] | None] = ContextVar("queries sent by this request", default=None)
+_SENT: ContextVar[list[str] | None] = ContextVar("benchwalk_queries", default=None)
 
 
 def count(engine: Engine) -> None:

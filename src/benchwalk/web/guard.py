@@ -13,6 +13,8 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from benchwalk.catalogue import say
+
 CONTENT_SECURITY_POLICY = "; ".join(
     (
         "default-src 'none'",
@@ -63,11 +65,9 @@ class Guard:
         if scope["method"] in READS or comes_from_here(Headers(scope=scope)):
             await self.app(scope, receive, send_guarded)
         else:
-            refused = PlainTextResponse(
-                "This request came from another site, and nothing was changed."
-                " Open the page here and do it again.\n",
-                status_code=403,
-            )
+            # before anybody is known to speak a language: in both
+            told = "\n".join(say("web.another_site", locale) for locale in ("en", "es"))
+            refused = PlainTextResponse(f"{told}\n", status_code=403)
             await refused(scope, receive, send_guarded)
 
 
