@@ -4,16 +4,19 @@ Expected directions are worked by hand; that a threshold moves no estimate is a 
 """
 
 import datetime as dt
+import json
+from pathlib import Path
 
 import pytest
 from numpy.testing import assert_allclose
 
 import benchwalk.records as r
 from benchwalk.records.database import session
-from benchwalk.summarise.forecasts import calibrated, forecasts
+from benchwalk.summarise.forecasts import WARNED_FROM, calibrated, forecasts
 from benchwalk.summarise.gathered import gather
 from tests.week.nursery import MONDAY, WEEK, noon
 
+ROOT = Path(__file__).parents[2]
 RISING = [2, 3, 4, 6, 9, 12]
 
 
@@ -270,3 +273,9 @@ def test_replayed_forecasts_know_nothing_of_later_walks(nursery):
     assert_allclose(after.ahead_mean[:-1], before.ahead_mean, rtol=1e-9)
     assert_allclose(after.mean[:-1, 0], before.mean[:, 0], rtol=1e-9)
     assert calibrated(found(nursery, day)).n == len(RISING) - 1
+
+
+def test_the_warning_level_is_that_of_5_percent_false_alarms_in_the_measured_seasons():
+    measured = json.loads((ROOT / "bench/results/forecast_judged.json").read_text("utf-8"))
+    level = measured["engines"]["filter"]["warned_level"]
+    assert pytest.approx(level, abs=0.01) == WARNED_FROM

@@ -106,6 +106,8 @@ class _Teller:
             yield say_("forecast.up_to", high=figure(a.now.high), per=self._per(a))
         if a.few:
             yield say_("forecast.few", n=a.population.walks)
+        elif a.warned and a.now.high > 0:
+            yield say_("forecast.warned")
 
     def _expected(self, a: Ahead, on: Day) -> str:
         held = on.within(SHOWN)

@@ -45,6 +45,9 @@ SURPRISE = 3.0
 USUAL_GAP = 7  # days between walks where there were none yet; common practice, no source
 #: chance of being over by the next walk from which a series is *near*
 NEAR_FROM = 0.10
+#: chance from which somebody is warned: in simulated seasons 5 of 100 walks that led to no
+#: crossing were warned of (docs/science/forecast_measured.md)
+WARNED_FROM = 0.32
 
 
 @dataclass(frozen=True)
@@ -105,6 +108,11 @@ class Ahead:
     def few(self) -> bool:
         """Whether there were too few walks for a direction."""
         return self.population.walks < FEW_WALKS
+
+    @property
+    def warned(self) -> bool:
+        """Whether the chance of being over is one to warn of, at 5 % false alarms."""
+        return self.next_walk.over is not None and self.next_walk.over >= WARNED_FROM
 
     @property
     def near(self) -> bool:
