@@ -36,8 +36,11 @@ lint: $(VENV)/test.stamp
 	$(BIN)/mypy
 	$(BIN)/python -m benchwalk.reference
 
+BENCHES := help_start density_coverage change_coverage stopping_figures science_speed outbreak_speed \
+  forecast_speed forecast_judged report_speed demo_build import_rows
+
 bench: $(VENV)/test.stamp
-	for program in bench/help_start.py bench/density_coverage.py bench/report_speed.py; do $(BIN)/python $$program || exit 1; done
+	for program in $(BENCHES); do $(BIN)/python bench/$$program.py || exit 1; done
 
 lock: | $(BIN)/python
 	$(BIN)/pip install --quiet pip-tools
