@@ -23,7 +23,7 @@ serve: $(VENV)/run.stamp
 	$(BIN)/benchwalk serve $(DATA_OPTION) --port $(PORT)
 
 # all that CI runs
-test: $(VENV)/test.stamp chromium
+test: $(VENV)/test.stamp chromium strace
 	$(BIN)/pytest -n $(WORKERS)
 
 # on SQLite, without a browser, killed processes and what takes seconds
@@ -37,7 +37,7 @@ lint: $(VENV)/test.stamp
 	$(BIN)/python -m benchwalk.reference
 
 BENCHES := help_start density_coverage change_coverage stopping_figures science_speed outbreak_speed \
-  forecast_speed forecast_judged report_speed demo_build import_rows
+  forecast_speed forecast_judged report_speed demo_build import_rows durability backups chain posts
 
 bench: $(VENV)/test.stamp
 	for program in $(BENCHES); do $(BIN)/python bench/$$program.py || exit 1; done
@@ -66,9 +66,13 @@ $(BIN)/python:
 	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || $(MAKE) --no-print-directory debian-package NEED=python3-venv
 	$(PYTHON) -m venv $(VENV)
 
-.PHONY: chromium debian-package
+.PHONY: chromium strace debian-package
 chromium:
 	@command -v chromium >/dev/null || $(MAKE) --no-print-directory debian-package NEED=chromium
+
+# tests of power cuts and failing disks watch and fail system calls
+strace:
+	@command -v strace >/dev/null || $(MAKE) --no-print-directory debian-package NEED=strace
 
 # root installs what is missing from Debian's packages; anybody else is told the one line to run
 debian-package:
