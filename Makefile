@@ -35,9 +35,11 @@ lint: $(VENV)/test.stamp
 	$(BIN)/ruff check src tests bench
 	$(BIN)/mypy
 	$(BIN)/python -m benchwalk.reference
+	$(BIN)/python tools/vendor.py --check
 
 BENCHES := help_start density_coverage change_coverage stopping_figures science_speed outbreak_speed \
-  forecast_speed forecast_judged report_speed demo_build import_rows durability backups chain posts
+  forecast_speed forecast_judged report_speed demo_build import_rows durability backups chain posts \
+  export_tallies
 
 bench: $(VENV)/test.stamp
 	for program in $(BENCHES); do $(BIN)/python bench/$$program.py || exit 1; done
