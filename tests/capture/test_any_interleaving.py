@@ -20,7 +20,7 @@ from tests.capture.in_chromium import FAULTS, KilledError, opened, serving
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 NAMES = itertools.count()
-RUNS = 8  # own choice for every run of the tests; 200 were run by hand
+RUNS = 8  # own choice for every run of the tests
 FOUND_WITHIN = 200
 SLOW = list(HealthCheck)
 
