@@ -15,7 +15,7 @@ from benchwalk.report.line_words import NOT_LOOKED, Drawn
 from benchwalk.report.marks import marks
 from benchwalk.report.report_words import ReportWords, TrendWords
 from benchwalk.report.strip import axis, strip
-from benchwalk.report.targets import stylesheet
+from benchwalk.report.targets import fades, stylesheet
 from benchwalk.report.timeline import timeline
 
 TYPEFACE = "SofiaSansSemiCondensed.ttf"
@@ -54,6 +54,7 @@ def week_html(words: ReportWords) -> str:
             strip=partial(_strip, locale),
             timeline=partial(_timeline, locale),
             styles=Markup(_styles()),
+            fades=Markup(fades()),
         )
     )
 

@@ -42,6 +42,7 @@ _SHAPES = (
     ("page.key_under", "now", _disc(DISC), SIDE),
     ("page.key_interval", "interval", _BAR, LONG),
     ("page.key_before", "before", _disc(BEFORE), SIDE),
+    ("page.key_ahead", "ahead-median", '<line x1="8" x2="8" y1="3" y2="13"', SIDE),
     ("page.key_none", "zero", _disc(RING), SIDE),
     ("page.key_not_looked", "base dotted", _LINE, LONG),
     ("report.key_gap", "gap", '<line x1="4" x2="12" y1="8" y2="8"', SIDE),

@@ -17,6 +17,7 @@ from benchwalk.catalogue import LOCALES, say
 from benchwalk.report.figures import capital
 from benchwalk.report.line_words import Drawn
 from benchwalk.report.strip import axis, strip
+from benchwalk.report.targets import fades
 from benchwalk.web.guard import HEADERS
 
 TEMPLATES = Environment(
@@ -91,6 +92,7 @@ def moment(at: dt.datetime, zone: ZoneInfo) -> str:
 
 
 TEMPLATES.filters["moment"] = moment
+TEMPLATES.globals["fades"] = Markup(fades())
 
 
 def _strip(locale: str, drawn: Drawn) -> Markup:
