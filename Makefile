@@ -7,8 +7,8 @@ PORT ?= 8753
 # where the demo operation lives; the default is the platform's data directory
 DATA ?=
 DATA_OPTION := $(if $(DATA),--data $(DATA))
-# a second process to share the cores of a small machine
-WORKERS ?= 2
+# one more than the cores of a small machine: browsers and killed programs are waited for
+WORKERS ?= 3
 
 .PHONY: demo serve test test-fast lint bench lock clean
 .DEFAULT_GOAL := demo

@@ -12,6 +12,7 @@ import fasteners
 import hypothesis
 import pytest
 import sqlalchemy as sa
+from playwright.sync_api import Browser, sync_playwright
 
 from benchwalk.records.database import migrate, open_database
 
@@ -113,3 +114,25 @@ def engine(database_url: str) -> Iterator[sa.Engine]:
     opened = open_database(database_url)
     yield opened
     opened.dispose()
+
+
+CHROMIUM = [
+    "--no-sandbox",  # the tests may run as root
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    path = shutil.which("chromium")
+    if path is None:
+        pytest.skip("chromium is not installed; apt-get install chromium")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=CHROMIUM)
+        yield browser
+        browser.close()

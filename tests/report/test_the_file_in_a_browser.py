@@ -11,10 +11,8 @@ from axe_playwright_python.sync_playwright import Axe
 from benchwalk.catalogue import LOCALES
 from benchwalk.report.files import write_report
 from tests.report.a_report import a_report
-from tests.web.conftest import chromium
 from tests.web.test_the_page_in_a_browser import AXE, sideways
 
-__all__ = ["chromium"]
 pytestmark = pytest.mark.browser
 WIDTHS = (1440, 390)
 

@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pypdf
@@ -65,7 +66,9 @@ def test_two_databases_of_the_same_demo_give_the_same_bytes(tmp_path):
     found = []
     for name in ("first", "second"):
         with demo.ready(tmp_path / name) as (engine, operation):
-            made = write_report(demo.week(engine, operation), tmp_path / name / "reports")
+            # the head of the ledger is not the same: it knows when each row was received
+            week = replace(demo.week(engine, operation), head=None)
+            made = write_report(week, tmp_path / name / "reports")
         found.append([hashlib.sha256(path.read_bytes()).hexdigest() for path in made])
     assert found[0] == found[1]
 

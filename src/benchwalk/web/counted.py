@@ -10,7 +10,11 @@ from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 HEADER = "Benchwalk-Queries"
-NO_QUERY = ("BEGIN", "COMMIT", "ROLLBACK", "SAVEPOINT", "RELEASE", "SET ", "PRAGMA")
+# the last is how PostgreSQL is told the operation, at the beginning of each transaction
+NO_QUERY = (
+    *("BEGIN", "COMMIT", "ROLLBACK", "SAVEPOINT", "RELEASE", "SET ", "PRAGMA"),
+    "SELECT set_config(",
+)
 # a list, since a worker thread has a copy of the context: both then hold the same list
 _SENT: ContextVar[list[str] | None] = ContextVar("benchwalk_queries", default=None)
 

@@ -21,7 +21,8 @@ from benchwalk.report.ledger_words import aside_words, change_words, history_wor
 from benchwalk.web.base import InScope, Missing, Scope, page, see
 
 router = APIRouter()
-Text = Annotated[str, Form(max_length=500)]
+# no database keeps the sign of number 0
+Text = Annotated[str, Form(max_length=500, pattern=r"^[^\x00]*$")]
 Several = Annotated[list[str], Form(max_length=60)]
 MAY_CHANGE_ALL = ("grower", "manager")
 A_PAGE = 100  # rows of the list of changes; own choice

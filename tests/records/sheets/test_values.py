@@ -197,7 +197,7 @@ def test_three_with_a_comma_five_is_never_a_whole_count(decimal):
         ("1.2345", "fractional_count", None),
         ("3.0", "three", "ambiguous_decimal"),
         ("3,0", "ambiguous_decimal", "three"),
-        ("0,0", "ambiguous_decimal", "nothing"),
+        ("0,0", "nothing", "nothing"),
         ("0.0", "nothing", "nothing"),
     ],
 )

@@ -175,6 +175,8 @@ def _counts(rows: Rows, own: Mapping[str, str], kinds: Sequence[Kind]) -> str:
     """
     for number, row in enumerate(rows[:FIRST_ROWS], start=1):
         said = {listed(cell) for cell in row if cell.strip()}
+        if "squares_counted" in said:
+            return SURELY_COUNTS
         if "pest" in said and said & {*COUNTED}:
             return "perhaps" if not said & {*LOOKED} and _names_material(row) else SURELY_COUNTS
         open_ = [n for n, cell in enumerate(row) if not _in_a_list(cell, kinds)]
