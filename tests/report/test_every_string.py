@@ -16,6 +16,7 @@ from benchwalk.report.names import Names
 from benchwalk.report.targets import FACE, LOOKS
 from benchwalk.report.words import CAUTIONS, NEED
 from benchwalk.summarise.thresholds import ACTS, PRECEDENCE
+from benchwalk.web.counted import NO_QUERY
 from benchwalk.web.sync import SENT
 from tests.report.a_summary import a_summary
 
@@ -171,7 +172,7 @@ def sentences_in(source: str) -> list[str]:
 # what the description of the phone's routes says to programmers
 TO_PROGRAMS = (*(said["description"] for said in SENT.values()), "the plan")
 # date patterns, a style, classes of a picture, a typeface
-NOT_FOR_READERS = ("EEE d MMM", "EEE d MMM y", "bold red", *LOOKS, FACE, *TO_PROGRAMS)
+NOT_FOR_READERS = ("EEE d MMM", "EEE d MMM y", "bold red", *LOOKS, FACE, *TO_PROGRAMS, *NO_QUERY)
 
 
 @pytest.mark.parametrize(
