@@ -92,7 +92,7 @@ def test_the_ends_of_a_range_belong_to_it(tmp_path):
 
 def test_every_fault_of_a_table_is_told_at_once(tmp_path):
     write(tmp_path, "k1,green,x,29,perhaps,2 March,", "k2,,,,no,,", ",,,,no,,")
-    with pytest.raises(TableError) as told:
+    with pytest.raises(TableError, match="line 2, column colour") as told:
         read(Trap, tmp_path)
     assert str(told.value).splitlines() == [
         "traps.csv, line 2, column colour: 'green' is not one of yellow, blue",
