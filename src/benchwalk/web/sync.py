@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import uuid
 from dataclasses import asdict
 from typing import Annotated, Any
 
@@ -16,9 +17,11 @@ from benchwalk.records.disk import DiskFailedError
 from benchwalk.records.lock import LockedError
 from benchwalk.records.operations import Operation
 from benchwalk.records.sync import take
+from benchwalk.records.sync.asked import Asked
 from benchwalk.records.sync.files import MOST, VERSIONS
 from benchwalk.records.sync.plan import plan
-from benchwalk.web.base import AScout
+from benchwalk.summarise.stops import VALID, stops
+from benchwalk.web.base import AScout, Scout
 
 router = APIRouter()
 
@@ -140,5 +143,16 @@ def _no(status: int, error: str, **more: object) -> JSONResponse:
 @router.get("/api/v1/plan", responses=KEPT | {200: _said("the plan", _schema(version={}))})
 def load_plan(scope: AScout) -> Response:
     """Everything a shift without network needs."""
-    held = plan(scope.session, scope.served.operation, scope.today, scope.phone.device)
-    return JSONResponse(held, headers=PRIVATE)
+    day = scope.today
+    held = plan(scope.session, scope.served.operation, day, scope.phone.device)
+    return JSONResponse(_with_stops(scope, held, day), headers=PRIVATE)
+
+
+def _with_stops(scope: Scout, held: dict[str, Any], day: dt.date) -> dict[str, Any]:
+    """The plan with when to stop counting, and the days on which that holds."""
+    asked = {uuid.UUID(u["id"]): [Asked(**t) for t in u["targets"]] for u in held["units"]}
+    tables = stops(scope.session, day, asked)
+    for unit in held["units"]:
+        unit["stops"] = [asdict(stop) for stop in tables.get(uuid.UUID(unit["id"]), [])]
+    valid = {"from": (day - VALID).isoformat(), "until": (day + VALID).isoformat()}
+    return held | {"stops_valid": valid}

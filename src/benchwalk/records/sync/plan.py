@@ -6,24 +6,43 @@ import datetime as dt
 import uuid
 from collections import defaultdict
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import and_, func, select
 from sqlalchemy.orm import Session, aliased
 
-from benchwalk.records.compared import Target
+from benchwalk.catalogue import LOCALES, say
 from benchwalk.records.operations import Operation, Person
 from benchwalk.records.places import House, Station, Unit
 from benchwalk.records.plain import shape_of
 from benchwalk.records.queries.standing import Standing, plantings, thresholds
 from benchwalk.records.queries.words import vocabulary
 from benchwalk.records.seen import Card, Flag, Observation, Visit, Walk
-from benchwalk.records.vocabulary import Method, Term
+from benchwalk.records.sync.asked import Asking
+from benchwalk.records.sync.entering import Entering, entering
+from benchwalk.records.vocabulary import Method, Taxon, Term
 
 VERSION = 1
 WALKS_OF = dt.timedelta(days=8)  # own choice: last week's round and those to come
 THRESHOLD = ("taxon", "stage", "method", "kind", "rule", "crop", "phase", "sense", "value", "per")
 TERM = ("names", "kind", "part", "item", "squares", "bits", "regulated", "parent", "edible")
+WHERE: Mapping[str, str] = {  # taxa with words of their own; others have those of their group
+    "thrips": "phones.where_thrips",
+    "whitefly": "phones.where_whitefly",
+    "spider_mite": "phones.where_spider_mite",
+    "tarsonemid_mite": "phones.where_tarsonemid_mite",
+    "aphid": "phones.where_aphid",
+    "mealybug": "phones.where_mealybug",
+    "scale": "phones.where_scale",
+    "fungus_gnat": "phones.where_fungus_gnat",
+    "shore_fly": "phones.where_shore_fly",
+    "leafminer": "phones.where_leafminer",
+    "caterpillar": "phones.where_caterpillar",
+    "slug_snail": "phones.where_slug_snail",
+    "plant_bug": "phones.where_plant_bug",
+}
 ByUnit = Mapping[uuid.UUID, list[dict[str, Any]]]
 
 
@@ -36,8 +55,12 @@ def plan(session: Session, operation: int, day: dt.date, device: uuid.UUID) -> d
     device : the phone that asks.
     """
     own = session.scalars(select(Operation).where(Operation.id == operation)).one()
+    now = dt.datetime.now(dt.UTC)
     standing = plantings(session, day)
     words = vocabulary(session)
+    compared = thresholds(session, day)
+    asking = Asking(session, day, compared, words.crops)
+    units = _units(session, day, standing, asking, entering(session, now, ZoneInfo(own.zone)))
     return {
         "version": VERSION,
         "operation": {
@@ -48,16 +71,15 @@ def plan(session: Session, operation: int, day: dt.date, device: uuid.UUID) -> d
         },
         "epoch": own.epoch,
         "device": str(device),
-        "made_at": dt.datetime.now(dt.UTC).isoformat(),
+        "made_at": now.isoformat(),
         "people": _people(session),
         "taxa": _terms(words.taxa),
         "stages": _terms(words.stages),
         "methods": _terms(words.methods) | _hours(session, words.methods),
         "crops": _terms(words.crops),
-        "thresholds": [
-            {name: getattr(t, name) for name in THRESHOLD} for t in thresholds(session, day)
-        ],
-        "units": _units(session, day, standing),
+        "thresholds": [{name: getattr(t, name) for name in THRESHOLD} for t in compared],
+        "where": _where(units, words.taxa),
+        "units": units,
         "walks": _walks(session, day),
     }
 
@@ -83,7 +105,25 @@ def _hours(session: Session, methods: Mapping[str, Term]) -> dict[str, Any]:
     }
 
 
-def _units(session: Session, day: dt.date, standing: list[Standing]) -> list[dict[str, Any]]:
+def _where(units: list[dict[str, Any]], taxa: Mapping[str, Taxon]) -> dict[str, dict[str, str]]:
+    """Where on the plant each pest that is looked for is, in both languages."""
+    held: dict[str, dict[str, str]] = {}
+    for taxon in sorted({t["taxon"] for unit in units for t in unit["targets"]}):
+        at: str | None = taxon
+        while at is not None and at not in WHERE:
+            at = taxa[at].parent if at in taxa else None
+        if at is not None:
+            held[taxon] = {locale: say(WHERE[at], locale) for locale in LOCALES}
+    return held
+
+
+def _units(
+    session: Session,
+    day: dt.date,
+    standing: list[Standing],
+    asking: Asking,
+    binding: Entering,
+) -> list[dict[str, Any]]:
     house = and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id)
     alive = (Unit.opened_on <= day) & (Unit.closed_on.is_(None) | (Unit.closed_on > day))
     found = session.execute(
@@ -91,10 +131,10 @@ def _units(session: Session, day: dt.date, standing: list[Standing]) -> list[dic
         .outerjoin(House, house)
         .where(alive)
         .order_by(House.name, Unit.name)
-    )
-    crops = _crops(standing)
+    ).all()
+    crops = _by_unit(standing)
     stations, flags = _stations(session, day), _flags(session)
-    targets = _targets(session, day)
+    asked = {unit.id: asking.of(unit.id, crops.get(unit.id, [])) for unit, _ in found}
     return [
         {
             "id": str(unit.id),
@@ -102,20 +142,27 @@ def _units(session: Session, day: dt.date, standing: list[Standing]) -> list[dic
             "kind": unit.kind,
             "house": name,
             "level": unit.level,
-            "plantings": crops.get(unit.id, []),
+            "plantings": [_planting(p) for p in crops.get(unit.id, [])],
             "stations": stations.get(unit.id, []),
             "flags": flags.get(unit.id, []),
-            "targets": _of_unit(targets, unit.id, crops.get(unit.id, [])),
+            "targets": [asdict(target) for target in asked[unit.id].targets],
+            "targets_from": asked[unit.id].said_by,
+            "closures": binding.closures.get(unit.id, []),
+            "notices": binding.notices.get(unit.id, []),
         }
         for unit, name in found
     ]
 
 
-def _crops(standing: list[Standing]) -> ByUnit:
-    held: dict[uuid.UUID, list[dict[str, Any]]] = defaultdict(list)
+def _by_unit(standing: list[Standing]) -> Mapping[uuid.UUID, list[Standing]]:
+    held: dict[uuid.UUID, list[Standing]] = defaultdict(list)
     for p in standing:
-        held[p.unit_id].append({"id": str(p.id), "crop": p.crop, "phase": p.phase})
+        held[p.unit_id].append(p)
     return held
+
+
+def _planting(p: Standing) -> dict[str, Any]:
+    return {"id": str(p.id), "crop": p.crop, "phase": p.phase}
 
 
 def _stations(session: Session, day: dt.date) -> ByUnit:
@@ -167,26 +214,6 @@ def _flags(session: Session) -> ByUnit:
         said = {"id": str(flag.id), "colour": flag.colour, "reason": flag.reason}
         held[flag.unit_id].append(said | {"position": flag.position})
     return held
-
-
-def _targets(session: Session, day: dt.date) -> list[Target]:
-    now = (Target.from_on <= day) & (Target.until_on.is_(None) | (Target.until_on > day))
-    return list(session.scalars(select(Target).where(now).order_by(Target.id)))
-
-
-def _of_unit(
-    targets: list[Target], unit: uuid.UUID, standing: list[dict[str, Any]]
-) -> list[dict[str, Any]]:
-    """The unit's own targets, and those of what stands in it in its phase."""
-    there = {(p["crop"], p["phase"]) for p in standing}
-    held = {
-        (t.taxon, t.stage, t.method): t
-        for t in targets
-        if t.unit_id == unit
-        or any(t.crop == crop and t.phase in (None, phase) for crop, phase in there)
-    }
-    names = ("taxon", "stage", "method", "plants_min", "every_days")
-    return [{name: getattr(t, name) for name in names} for t in held.values()]
 
 
 def _walks(session: Session, day: dt.date) -> list[dict[str, Any]]:
