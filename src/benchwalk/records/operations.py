@@ -43,6 +43,8 @@ class Device(Scoped, Base):
     label: Mapped[str]
     last_heard_at: Mapped[dt.datetime | None]
     unsent: Mapped[int | None]
+    app_version: Mapped[str | None] = mapped_column(String(24))  # of the pages it has loaded
+    clock_error_s: Mapped[float | None]  # the phone's clock less the server's when last heard
     revoked_at: Mapped[dt.datetime | None]
 
 
@@ -87,4 +89,5 @@ class Aside(Scoped, Base):
     body: Mapped[str]
     settled_at: Mapped[dt.datetime | None]
     settled_by_id: Mapped[uuid.UUID | None]
+    settled_how: Mapped[str | None] = mapped_column(String(16))
     __table_args__ = (ref("device_id", "device"), ref("settled_by_id", "person"))
