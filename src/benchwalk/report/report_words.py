@@ -109,10 +109,17 @@ def _held(names: Names, reported: Reported) -> Iterator[Held]:
     yield Held(say("abs.none", locale), _looked_none(summary, locale))
     yield Held(say("abs.not_looked", locale), _not_looked(names, summary))
     yield Held(say("abs.no_word", locale), say("report.held.no_word", locale, n=len(silent)))
-    yield Held(say("abs.not_sent", locale), say("report.held.not_sent", locale))
+    yield Held(say("abs.not_sent", locale), _not_sent(summary, locale))
     yield Held(say("abs.void", locale), say("report.held.void", locale, n=len(reported.voided)))
     if reported.head is not None:
         yield Held(say("keep.report.head", locale), reported.head)
+
+
+def _not_sent(summary: Summary, locale: str) -> str:
+    """What a phone said that it holds; what it holds of other units only it can say."""
+    units = sum(miss.reason == "not_sent" for miss in summary.not_looked)
+    only = say("report.held.not_sent", locale)
+    return f"{say('phones.units_not_sent', locale, n=units)} {only}" if units else only
 
 
 def _looked_none(summary: Summary, locale: str) -> str:
@@ -123,7 +130,7 @@ def _looked_none(summary: Summary, locale: str) -> str:
 
 def _not_looked(names: Names, summary: Summary) -> str:
     """Units with the scouts' own reasons; phones that are silent have their own word."""
-    missed = [miss for miss in summary.not_looked if miss.reason != "no_word"]
+    missed = [m for m in summary.not_looked if m.reason not in ("no_word", "not_sent")]
     series = sum(len(unit.not_counted) for unit in summary.units)
     said = say("report.held.not_looked", names.locale, n=len(missed), series=series)
     return f"{said} {capital(reasons_counted(names, missed))}." if missed else said

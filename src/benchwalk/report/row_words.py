@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -125,26 +125,37 @@ def _standing(names: Names, rows: WeekRows) -> Iterator[str]:
     summary, locale = rows.summary, names.locale
     looked, missed = len(summary.units), summary.not_looked
     yield say("week.looked_at", locale, n=looked, total=looked + len(missed))
-    told = [miss for miss in missed if miss.reason != "no_word"]
+    told = [miss for miss in missed if miss.reason not in ("no_word", "not_sent")]
     if told:
         yield say("page.not_looked_why", locale, n=len(told), reasons=reasons_counted(names, told))
-    yield from _silent(names, rows, [m for m in missed if m.reason == "no_word"])
+    held_back = [miss for miss in missed if miss.reason == "not_sent"]
+    yield from _by_phone(rows, held_back, lambda *of: _not_sent(names, *of))
+    silent = [miss for miss in missed if miss.reason == "no_word"]
+    yield from _by_phone(rows, silent, lambda *of: _no_word(names, *of))
     if rows.minutes is not None:
         yield say("page.minutes_walked", locale, n=round(rows.minutes))
     yield from taken(names, summary)
 
 
-def _silent(names: Names, rows: WeekRows, missed: list[NotLooked]) -> Iterator[str]:
-    """Units of which nothing came back, by the phone that was to send it."""
+def _by_phone(
+    rows: WeekRows,
+    missed: list[NotLooked],
+    said: Callable[[str, dt.datetime | None, int], str],
+) -> Iterator[str]:
+    """Units of which nothing came back, a sentence for each phone that was to send it."""
     by_phone: dict[tuple[str, dt.datetime | None], int] = {}
     units = {miss.unit.id for miss in missed}
     for row in rows.rows:
         if row.place.id in units and row.silent is not None:
-            said = row.silent.device or row.silent.scout or ""
-            at = (said, row.silent.heard_at)
+            at = (row.silent.device or row.silent.scout or "", row.silent.heard_at)
             by_phone[at] = 1 + by_phone[at] if at in by_phone else 1
     for (phone, heard), n in by_phone.items():
-        yield _no_word(names, phone, heard, n)
+        yield said(phone, heard, n)
+
+
+def _not_sent(names: Names, phone: str, heard: dt.datetime | None, n: int) -> str:
+    assert heard is not None  # a phone that was never heard did not say what it holds
+    return say("phones.not_sent", names.locale, phone=shown(phone), since=moment(heard, names), n=n)
 
 
 def _no_word(names: Names, phone: str, heard: dt.datetime | None, n: int) -> str:

@@ -82,7 +82,7 @@ def series_not_counted(names: Names, miss: NotLooked) -> Missing:
 def _not_looked(names: Names, miss: NotLooked) -> str:
     """The reason in its own absence: no word is not the scout's "not looked"."""
     reason = names.reason(miss.reason)
-    if miss.reason == "no_word":
+    if miss.reason in ("no_word", "not_sent"):
         return reason
     return say("abs.not_looked_why", names.locale, reason=reason)
 

@@ -88,7 +88,7 @@ class NotLooked:
     """A unit nobody looked at, or (with a key) a series that this week's walk did not count."""
 
     unit: queries.Place
-    reason: str  # the scout's word, or: no_word, no_walk, not_counted
+    reason: str  # the scout's word, or: no_word, not_sent, no_walk, not_counted
     last_on: dt.date | None
     key: Key | None = None
 
@@ -471,6 +471,14 @@ def _not_looked(known: Gathered, place: queries.Place, last: dt.date | None) -> 
     for call in calls:
         if call.reason is not None:
             return NotLooked(place, call.reason, last)
-    if any(c.state is None for c in calls):
-        return NotLooked(place, "no_word", last)
+    silent = [call for call in calls if call.state is None]
+    if silent:
+        return NotLooked(place, "not_sent" if _holds(known, silent[0]) else "no_word", last)
     return NotLooked(place, "nothing_recorded" if calls else "no_walk", last)
+
+
+def _holds(known: Gathered, call: queries.Called) -> bool:
+    """Whether the walk's phone has said since that it holds records it could not send."""
+    if not call.unsent or call.heard_at is None:
+        return False
+    return call.heard_at.astimezone(known.clock).date() >= call.walk_on

@@ -22,7 +22,8 @@ class Called:
     Attributes
     ----------
     scout : the name, the pseudonym of somebody whose name was removed; None where nobody is said.
-    device, heard_at : the phone that walked, and when it was last heard of.
+    device, heard_at, unsent : the phone that walked, when it was last heard of, and how many
+        records it then still held; None where it never said.
     """
 
     walk_on: dt.date
@@ -37,6 +38,7 @@ class Called:
     ended_at: dt.datetime | None = None
     fast: bool | None = None
     note: str | None = None
+    unsent: int | None = None
 
     @property
     def minutes(self) -> float | None:
@@ -77,6 +79,7 @@ def _walks(unit: Any, *, routed: bool) -> Any:
         Visit.ended_at,
         Visit.fast,
         Visit.note,
+        Device.unsent,
     ).select_from(Walk)
 
 
