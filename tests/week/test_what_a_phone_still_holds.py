@@ -16,7 +16,7 @@ from tests.week.nursery import MONDAY, noon
 
 @pytest.fixture
 def a_route(nursery):
-    """A walk by a phone over two units, one of which it has sent; says when it was heard, of what."""
+    """A walk by a phone over two units, of which it has sent one; given what it said, and when."""
     sent, silent = nursery.unit("sent"), nursery.unit("silent")
     phone = r.uuid7()
     walk = r.Walk(
