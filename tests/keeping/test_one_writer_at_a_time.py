@@ -1,5 +1,6 @@
 """The write lock is a file that every program sees; checkpoints happen under it."""
 
+import random
 import subprocess
 import sys
 import threading
@@ -67,6 +68,24 @@ def test_patience_ends_in_a_sentence(file, elsewhere):
     with pytest.raises(LockedError, match=r"held by another program since 0\.05 s; wait"):
         lock.take(patience_s=0.05)
     assert not lock.held
+
+
+def test_whoever_waited_longest_looks_most_often(tmp_path, monkeypatch):
+    held, lock, now, pauses = FileLock(tmp_path / "x"), FileLock(tmp_path / "x"), [0.0], []
+    assert held.try_take()
+
+    def sleep(seconds):
+        pauses.append(seconds)
+        now[0] += seconds
+
+    monkeypatch.setattr(time, "sleep", sleep)
+    monkeypatch.setattr(time, "monotonic", lambda: now[0])
+    monkeypatch.setattr(random, "uniform", lambda *_: 1)
+    with pytest.raises(LockedError, match="wait"):
+        lock.take(patience_s=0.5)
+    assert pauses == sorted(pauses, reverse=True)
+    assert pauses[0] > 20 * pauses[-1] > 0
+    held.give_back()
 
 
 def test_two_locks_of_one_program_exclude_each_other_and_a_lock_taken_twice_is_one(tmp_path):

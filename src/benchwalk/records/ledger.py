@@ -16,13 +16,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from itertools import islice
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, event, func, insert, inspect, select
+from sqlalchemy import Connection, bindparam, event, func, inspect, select
 from sqlalchemy.orm import ORMExecuteState, Session, with_loader_criteria
 from sqlalchemy.orm.exc import StaleDataError
 
 from benchwalk.records.base import Base, Line, Record, Scoped, uuid7
 from benchwalk.records.operations import Ledger, Operation
 from benchwalk.records.plain import Plain, plain, shape_of
+from benchwalk.records.rows import insert_rows
 
 T = TypeVar("T")
 BATCH = 500  # own choice: records (and their lines) held as rows at a time; more is no quicker
@@ -51,6 +52,16 @@ class Ledgered(Session):
     """
 
 
+_OPERATION, _LEDGER = (Base.metadata.tables[c.__tablename__] for c in (Operation, Ledger))
+_EPOCH_LOCKED = (
+    select(_OPERATION.c.epoch).where(_OPERATION.c.id == bindparam("mine")).with_for_update()
+)
+_NEWEST = (
+    select(_LEDGER.c.seq, _LEDGER.c.digest)
+    .where(_LEDGER.c.operation_id == bindparam("mine"))
+    .order_by(_LEDGER.c.seq.desc())
+    .limit(1)
+)
 _CANONICAL = json.JSONEncoder(
     sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str
 )
@@ -96,14 +107,9 @@ class Head:
         self.info = session.info
         self.operation: int = session.info["operation_id"]
         self.now = dt.datetime.now(dt.UTC)
-        locked = select(Operation.epoch).where(Operation.id == self.operation).with_for_update()
-        self.epoch = session.execute(locked).scalar_one()
-        last = session.execute(
-            select(Ledger.seq, Ledger.digest)
-            .where(Ledger.operation_id == self.operation)
-            .order_by(Ledger.seq.desc())
-            .limit(1)
-        ).one_or_none()
+        connection, mine = session.connection(), {"mine": self.operation}
+        self.epoch = connection.execute(_EPOCH_LOCKED, mine).scalar_one()
+        last = connection.execute(_NEWEST, mine).one_or_none()
         self.seq: int = 0 if last is None else last.seq
         self.digest: bytes = b"" if last is None else last.digest
 
@@ -246,6 +252,7 @@ def write_in_order(session: Session, records: Iterable[Record | Plain]) -> int:
     Only a batch of them is held at a time. Nothing else may write to the operation meanwhile, so
     nothing that waits in the session may be changed by what makes the records.
     """
+    session.flush()
     head = Head(session)
     return sum(_write(session, head, batch) for batch in batches(records))
 
@@ -267,7 +274,7 @@ def _say_new(head: Head, record: Plain, rows: dict[str, list[dict[str, Any]]]) -
 
 
 def _insert(session: Session, table: str, rows: list[dict[str, Any]]) -> None:
-    session.execute(insert(Base.metadata.tables[table]), rows)
+    insert_rows(session, Base.metadata.tables[table], rows)
 
 
 def _kind(record: Record | Plain) -> str:

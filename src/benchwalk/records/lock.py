@@ -22,7 +22,7 @@ from pathlib import Path
 from benchwalk.catalogue import Refusal
 
 PATIENCE_S = 30.0  # own choice: longer than any import of a season took; a person can end it
-FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.0005, 0.01
+SHORTEST_PAUSE_S, LONGEST_PAUSE_S = 0.0003, 0.01
 
 
 class LockedError(Refusal):
@@ -58,6 +58,14 @@ else:
         except BlockingIOError:
             return False
         return True
+
+
+def _pause(waited_s: float) -> float:
+    """Seconds until the next look: whoever waited longest looks most often, and so comes next.
+
+    The other way round, those who just came would take the lock from those who wait.
+    """
+    return max(SHORTEST_PAUSE_S, LONGEST_PAUSE_S / (1 + waited_s / LONGEST_PAUSE_S))
 
 
 class FileLock:
@@ -96,13 +104,13 @@ class FileLock:
         LockedError
             if it is not free after ``patience_s``. [s]
         """
-        ends, pause = time.monotonic() + patience_s, FIRST_PAUSE_S
+        began = time.monotonic()
         while not self.try_take():
-            if time.monotonic() >= ends:
+            waited = time.monotonic() - began
+            if waited >= patience_s:
                 raise LockedError("keep.locked", path=self.path, seconds=f"{patience_s:g}")
             # writers that wake at one moment would meet again and again
-            time.sleep(pause * random.uniform(0.5, 1.5))
-            pause = min(2 * pause, LONGEST_PAUSE_S)
+            time.sleep(_pause(waited) * random.uniform(0.5, 1.5))
 
     def give_back(self) -> None:
         """Closing the file gives the lock back; nothing where it is not held."""

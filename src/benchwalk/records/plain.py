@@ -84,6 +84,8 @@ class Plain:
     def columns(self) -> dict[str, Any]:
         """Every column of the row, as said or by its default."""
         shape = shape_of(self.model)
+        if not shape.made:
+            return {**shape.blank, **self.said}
         new = {name: make(None) for name, make in shape.made.items() if name not in self.said}
         return {**shape.blank, **new, **self.said}
 
