@@ -9,7 +9,7 @@ import sqlalchemy as sa
 import benchwalk.records as r
 from benchwalk.records.accounts import devices
 from benchwalk.records.database import session, writing
-from benchwalk.records.ledger import verify
+from benchwalk.records.ledger import Head, verify
 from benchwalk.records.sync import take
 from tests.capture.a_phone import changed
 from tests.records.small_operation import NINE
@@ -215,17 +215,15 @@ def test_the_office_reads_when_a_phone_was_heard_and_what_it_still_had(phone):
 @pytest.mark.parametrize("cut", [1, 2, 3])
 def test_nothing_is_taken_when_the_batch_ends_in_a_failure(phone, monkeypatch, cut):
     """The disk fails at the nth item: no item is in the records, and none was answered for."""
-    from benchwalk.records.sync import taking  # noqa: PLC0415 - the module that is patched
-
-    done, real = [], taking.write
+    done, real = [], Head.say
 
     def failing(*args, **kw):
         done.append(1)
         if len(done) == cut:
             raise OSError("the disk failed")
-        real(*args, **kw)
+        return real(*args, **kw)
 
-    monkeypatch.setattr(taking, "write", failing)
+    monkeypatch.setattr(Head, "say", failing)
     items = phone.morning(3)
     with pytest.raises(OSError, match="the disk failed"):
         phone.sends(*items)
