@@ -150,6 +150,13 @@ def aside_words(row: Aside, zone: ZoneInfo, locale: str) -> AsideWords:
     return AsideWords("" if row.id is None else str(row.id), what, when, shown(row.body))
 
 
+def body_words(
+    body: Mapping[str, Any], zone: ZoneInfo, names: Mapping[str, str], locale: str
+) -> dict[str, str]:
+    """What a body says, by the words for its fields."""
+    return _fields(body, _Reading(names, zone, locale))
+
+
 def _title(said: Said, locale: str) -> str:
     if said.void_reason is not None:
         return say("page.rev_void", locale, rev=said.rev, reason=shown(said.void_reason))

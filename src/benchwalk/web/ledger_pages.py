@@ -52,7 +52,7 @@ def _record(scope: Scope, record: uuid.UUID, fault: Refusal | None = None) -> Re
     said = history(scope.session, record)
     if not said:
         raise Missing
-    words = _names(scope.session, scope.locale)
+    words = names_of(scope.session, scope.locale)
     alive = said[-1].void_reason is None
     may = alive and _may_change(scope, record)
     look = scope.session.get(Observation, (scope.operation, record)) if may else None
@@ -90,7 +90,7 @@ def _counts(look: Observation | None, words: dict[str, str]) -> Iterator[Count]:
                 yield Count("|".join(codes), label, tally.number)
 
 
-def _names(s: Ledgered, locale: str) -> dict[str, str]:
+def names_of(s: Ledgered, locale: str) -> dict[str, str]:
     """Words for the codes and ids that a record holds."""
     words = queries.vocabulary(s)
     terms = [*words.taxa.values(), *words.stages.values(), *words.methods.values()]

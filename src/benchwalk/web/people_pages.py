@@ -1,19 +1,16 @@
-"""People and their roles, the links they choose a passphrase by, phones, and what was done."""
+"""People and their roles, the links they choose a passphrase by, and what was done."""
 
 from __future__ import annotations
 
 import uuid
 from typing import Annotated
 
-import segno
 from fastapi import APIRouter, Form
-from markupsafe import Markup
 from starlette.responses import Response
 
 from benchwalk.catalogue import Refusal
-from benchwalk.records.accounts import audit, devices, links, people
+from benchwalk.records.accounts import audit, links, people
 from benchwalk.records.accounts.people import Account
-from benchwalk.records.accounts.tokens import TYPED
 from benchwalk.web.base import InScope, Missing, page, see
 
 router = APIRouter()
@@ -127,52 +124,3 @@ def remove(scope: InScope, person: uuid.UUID, sure: Text) -> Response:
     except Refusal as fault:
         return _one(scope, person, fault=fault)
     return see("/people")
-
-
-@router.get("/phones")
-def phones(scope: InScope) -> Response:
-    """Phones that are paired, and when each was last heard."""
-    return _phones(scope)
-
-
-def _phones(scope: InScope, offered: devices.Offered | None = None) -> Response:
-    # the secret stands behind #: a browser sends no fragment, so no log on the way holds it
-    address = f"{scope.request.base_url}pair#{offered.secret}" if offered else ""
-    return page(
-        scope,
-        "phones.html",
-        phones=devices.phones(scope.session),
-        zone=scope.served.zone,
-        address=address,
-        picture=_picture(address) if address else None,
-        typed=_in_halves(offered.typed) if offered else "",
-    )
-
-
-def _picture(address: str) -> Markup:
-    drawn = segno.make(address, micro=False).svg_inline(
-        scale=5, border=4, svgclass="qr", lineclass=None, omitsize=False
-    )
-    return Markup(drawn)  # drawn here, of numbers only
-
-
-def _in_halves(code: str) -> str:
-    return f"{code[: TYPED // 2]} {code[TYPED // 2 :]}"
-
-
-@router.post("/phones/pair")
-def offer(scope: InScope) -> Response:
-    """Offer a pairing: a picture to scan and eight characters to type, for ten minutes."""
-    with scope.writing() as s:
-        offered = devices.offer_pairing(s)
-    return _phones(scope, offered)
-
-
-@router.post("/phones/{device}/revoke")
-def revoke(scope: InScope, device: uuid.UUID) -> Response:
-    """Take a phone's token back."""
-    if device not in {phone.id for phone in devices.phones(scope.session)}:
-        raise Missing
-    with scope.writing() as s:
-        devices.revoke(s, device)
-    return see("/phones")

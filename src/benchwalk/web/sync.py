@@ -16,7 +16,7 @@ from starlette.responses import JSONResponse, Response
 from benchwalk.records.disk import DiskFailedError
 from benchwalk.records.lock import LockedError
 from benchwalk.records.operations import Operation
-from benchwalk.records.sync import take
+from benchwalk.records.sync import Told, take
 from benchwalk.records.sync.asked import Asked
 from benchwalk.records.sync.files import MOST, VERSIONS
 from benchwalk.records.sync.plan import plan
@@ -28,6 +28,7 @@ router = APIRouter()
 LARGEST = 2**20  # bytes of a request
 PRIVATE = {"Cache-Control": "no-store"}
 UNSENT_MOST = 1_000_000
+VERSION_MOST = 24  # characters of the name of a version
 
 
 def _schema(**properties: Any) -> dict[str, Any]:
@@ -109,9 +110,10 @@ def _take(scope: AScout, message: dict[str, Any]) -> Response:
         select(Operation.uid, Operation.epoch).where(Operation.id == served.operation)
     ).one()
     scope.session.rollback()
-    unsent = message["unsent"]
+    items, unsent = message["items"], message["unsent"]
+    told = _told(message)
     try:
-        answers = take(served.engine, served.operation, device, message["items"], unsent=unsent)
+        answers = take(served.engine, served.operation, device, items, unsent=unsent, told=told)
     except (LockedError, DiskFailedError):
         return _no(503, "not_now")
     said = {
@@ -122,6 +124,18 @@ def _take(scope: AScout, message: dict[str, Any]) -> Response:
         "answers": [asdict(a) for a in answers],
     }
     return JSONResponse(said, headers=PRIVATE)
+
+
+def _told(message: dict[str, Any]) -> Told:
+    """What the phone says of itself; a clock that says no instant has no error that is known."""
+    app = message.get("app")
+    version = app[:VERSION_MOST] if isinstance(app, str) and app.isprintable() else None
+    try:
+        said = dt.datetime.fromisoformat(message.get("sent_at", ""))
+        error = (said - dt.datetime.now(dt.UTC)).total_seconds()
+    except (TypeError, ValueError):
+        return Told(version, None)
+    return Told(version, round(error, 1))
 
 
 def _fault(message: Any) -> str | None:

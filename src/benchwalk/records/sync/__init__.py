@@ -1,8 +1,8 @@
 """What phones send: one item a record at one rev, taken one by one (docs/phone-protocol.md)."""
 
-from benchwalk.records.sync.files import FileRefusedError, bring_file
+from benchwalk.records.sync.files import FileRefusedError, bring, bring_file
 from benchwalk.records.sync.reading import KINDS, Item, NotAnItemError, read_item
-from benchwalk.records.sync.taking import Answer, take
+from benchwalk.records.sync.taking import Answer, Told, take
 
 __all__ = [
     "KINDS",
@@ -10,6 +10,8 @@ __all__ = [
     "FileRefusedError",
     "Item",
     "NotAnItemError",
+    "Told",
+    "bring",
     "bring_file",
     "read_item",
     "take",

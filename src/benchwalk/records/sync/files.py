@@ -30,7 +30,18 @@ def bring_file(engine: Engine, operation: int, path: Path) -> list[Answer]:
     FileRefusedError
         if it is no such file, of a version that is not read, or of another operation.
     """
-    held = _parsed(path)
+    return bring(engine, operation, path.read_bytes(), str(path))
+
+
+def bring(engine: Engine, operation: int, content: bytes, path: str) -> list[Answer]:
+    """Take the items of what an exported file holds; ``path`` is what a refusal calls it.
+
+    Raises
+    ------
+    FileRefusedError
+        if it is no such file, of a version that is not read, or of another operation.
+    """
+    held = _parsed(content, path)
     device = _device(engine, operation, path, held)
     items = held["items"]
     answers: list[Answer] = []
@@ -39,9 +50,9 @@ def bring_file(engine: Engine, operation: int, path: Path) -> list[Answer]:
     return answers
 
 
-def _parsed(path: Path) -> dict[str, Any]:
+def _parsed(content: bytes, path: str) -> dict[str, Any]:
     try:
-        held = json.loads(path.read_text(encoding="utf-8"))
+        held = json.loads(content.decode("utf-8"))
     except (ValueError, RecursionError) as no:
         raise FileRefusedError("sync.no_file", path=path) from no
     if not isinstance(held, dict) or held.get("file") != "benchwalk-phone":
@@ -51,7 +62,7 @@ def _parsed(path: Path) -> dict[str, Any]:
     return held
 
 
-def _device(engine: Engine, operation: int, path: Path, held: dict[str, Any]) -> uuid.UUID | None:
+def _device(engine: Engine, operation: int, path: str, held: dict[str, Any]) -> uuid.UUID | None:
     """The phone the file is of; None where this operation has no such phone."""
     with session(engine, operation) as s:
         uid = s.scalars(select(Operation.uid).where(Operation.id == operation)).one()

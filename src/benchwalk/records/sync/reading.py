@@ -53,6 +53,7 @@ class Item:
     offset_s: float | None
     void: str | None
     record: Plain
+    typed_by: uuid.UUID | None = None  # who let it in, where a person had to
 
 
 def read_item(sent: Any) -> Item:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import json
 import uuid
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import Engine, select, update
@@ -18,7 +21,7 @@ from benchwalk.records.operations import Device, Ledger, Person
 from benchwalk.records.rules import RULES
 from benchwalk.records.sync.aside import put_aside
 from benchwalk.records.sync.reading import Item, NotAnItemError, read_item, read_record
-from benchwalk.records.sync.writing import write
+from benchwalk.records.sync.writing import write, write_new_items
 
 APPLIED, DUPLICATE, STALE, CONFLICT, REJECTED = (
     "applied",
@@ -29,6 +32,7 @@ APPLIED, DUPLICATE, STALE, CONFLICT, REJECTED = (
 )
 LETS_GO = frozenset((APPLIED, DUPLICATE, STALE))
 THE_OFFICES = frozenset(("walk", "planting", "flag"))  # one writer a row: not changed by a phone
+Placed = tuple[int, Item]  # its place in what was sent
 SENTENCES = frozenset(rule.sentence.replace("''", "'") for rule in RULES)
 _ORDER = {table.name: n for n, table in enumerate(Base.metadata.sorted_tables)}
 
@@ -41,6 +45,14 @@ class Answer:
     rev: int | None
     answer: str
     reason: str | None = None
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a phone says of itself: the version of its pages, its clock less the server's [s]."""
+
+    app_version: str | None
+    clock_error_s: float | None
 
 
 @dataclass(frozen=True)
@@ -61,6 +73,7 @@ def take(
     items: Sequence[Any],
     *,
     unsent: int | None = None,
+    told: Told | None = None,
 ) -> list[Answer]:
     """Take what a phone sent; an answer for each item, in the order given.
 
@@ -71,13 +84,16 @@ def take(
     device : the phone; None where it is none of this operation's, and then nothing is recorded.
     items : as parsed from JSON, whatever they are.
     unsent : how many items the phone had when it sent these; None: it did not say.
+    told : what the phone said of itself beside them.
     """
     with writing(engine, operation) as s:
         batch = Batch(s, device)
         answers = batch.take(items)
         if device is not None and unsent is not None:
             let_go = sum(a.answer in LETS_GO for a in answers)
-            heard = {"last_heard_at": batch.head.now, "unsent": max(unsent - let_go, 0)}
+            left = max(unsent - let_go, 0)
+            heard: dict[str, Any] = {"last_heard_at": batch.head.now, "unsent": left}
+            heard |= {} if told is None else asdict(told)
             mine = (Device.operation_id == operation, Device.id == device)
             s.execute(update(Device).where(*mine).values(heard))
     return answers
@@ -103,16 +119,45 @@ class Batch:
     def take(self, items: Sequence[Any]) -> list[Answer]:
         """What others refer to first, a record's revs as they rise; answers as given."""
         answers: dict[int, Answer] = {}
-        good: list[tuple[int, Item]] = []
+        good: list[Placed] = []
         for place, sent in enumerate(items):
             try:
                 good.append((place, read_item(sent)))
             except NotAnItemError as no:
                 answers[place] = self._aside(sent, REJECTED, no.reason, str(no))
         self._look_up(item.id for _, item in good)
-        for place, item in sorted(good, key=lambda p: (_ORDER[p[1].kind], p[1].rev, p[0])):
-            answers[place] = self._one(item, items[place])
+        good.sort(key=lambda p: (_ORDER[p[1].kind], p[1].rev, p[0]))
+        for first, run in groupby(self._marked(good), key=itemgetter(0)):
+            some = [placed for _, placed in run]
+            if first and self._write_first(some):
+                answers |= {place: _answer(items[place], APPLIED) for place, _ in some}
+                continue
+            for place, item in some:
+                answers[place] = self._one(item, items[place])
         return [answers[place] for place in range(len(items))]
+
+    def _marked(self, good: list[Placed]) -> Iterator[tuple[bool, Placed]]:
+        """Whether nothing stands against taking an item with its neighbours, and the item."""
+        times = Counter(item.id for _, item in good)
+        for placed in good:
+            item = placed[1]
+            first = item.id not in self.said and times[item.id] == 1 and item.void is None
+            yield first and self.stopped is None and item.by in self.people, placed
+
+    def _write_first(self, some: list[Placed]) -> bool:
+        """Write the first word of many records at once; False, and nothing is, if one is refused.
+
+        Which one it is comes out when they are taken one by one.
+        """
+        assert self.device is not None  # a batch of nobody's phone is stopped
+        items, before = [item for _, item in some], (self.head.seq, self.head.digest)
+        try:
+            with self.session.begin_nested():
+                write_new_items(self.session, self.head, items, self.device)
+        except (IntegrityError, DataError):
+            self.head.seq, self.head.digest = before
+            return False
+        return True
 
     def _look_up(self, ids: Iterable[uuid.UUID]) -> None:
         columns = (Ledger.id, Ledger.rev, Ledger.void_reason, Ledger.by_id, Ledger.device_id)

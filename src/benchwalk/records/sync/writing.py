@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Table, delete, insert, inspect, update
@@ -12,28 +13,24 @@ from sqlalchemy.orm import Session
 from benchwalk.records.base import Base, Line
 from benchwalk.records.ledger import Head, body
 from benchwalk.records.plain import Plain, shape_of
+from benchwalk.records.rows import insert_rows
 from benchwalk.records.sync.reading import Item
 
 Rows = list[tuple[Table, dict[str, Any]]]
+_TABLES = Base.metadata.sorted_tables
+_LEDGER = Base.metadata.tables["ledger"]
 
 
-def write(session: Session, head: Head, item: Item, device: uuid.UUID, *, held: bool) -> None:
+def write(
+    session: Session, head: Head, item: Item, device: uuid.UUID | None, *, held: bool
+) -> None:
     """Say the item in the ledger and bring its record up to date.
 
     Parameters
     ----------
     held : whether a current row of this record is there.
     """
-    head.info = {
-        **session.info,
-        "by_id": item.by,
-        "typed_by_id": None,
-        "device_id": device,
-        "seen_at": item.seen_at,
-        "clock_offset_s": item.offset_s,
-    }
-    said = head.say(item.kind, item.id, item.rev, item.void, body(item.record))
-    session.execute(insert(Base.metadata.tables["ledger"]), said)
+    session.execute(insert(_LEDGER), _said(session, head, item, device))
     rows = list(_rows(item.record, {"operation_id": head.operation, "rev": item.rev}))
     if held:
         _take_lines(session, item, head.operation)
@@ -42,6 +39,33 @@ def write(session: Session, head: Head, item: Item, device: uuid.UUID, *, held: 
             session.execute(delete(rows[0][0]).where(*_this(rows[0][0], item, head.operation)))
         return
     _put(session, rows, item, head.operation, held=held)
+
+
+def write_new_items(session: Session, head: Head, items: Sequence[Item], device: uuid.UUID) -> None:
+    """Say many items that are the first of their records; kinds in the order of references.
+
+    The same rows as `write` one by one, a table at a time.
+    """
+    insert_rows(session, _LEDGER, [_said(session, head, item, device) for item in items])
+    filed: dict[Table, list[dict[str, Any]]] = defaultdict(list)
+    for item in items:
+        for table, row in _rows(item.record, {"operation_id": head.operation, "rev": item.rev}):
+            filed[table].append(row)
+    for table in sorted(filed, key=_TABLES.index):
+        insert_rows(session, table, filed[table])
+
+
+def _said(session: Session, head: Head, item: Item, device: uuid.UUID | None) -> dict[str, Any]:
+    """The ledger row of an item."""
+    head.info = {
+        **session.info,
+        "by_id": item.by,
+        "typed_by_id": item.typed_by,
+        "device_id": device,
+        "seen_at": item.seen_at,
+        "clock_offset_s": item.offset_s,
+    }
+    return head.say(item.kind, item.id, item.rev, item.void, body(item.record))
 
 
 def _put(session: Session, rows: Rows, item: Item, operation: int, *, held: bool) -> None:
