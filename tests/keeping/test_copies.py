@@ -6,6 +6,7 @@ import shutil
 import sqlite3
 import threading
 import time
+from dataclasses import replace
 
 import pytest
 import sqlalchemy as sa
@@ -15,6 +16,7 @@ from hypothesis import strategies as st
 import benchwalk.records as r
 from benchwalk.records import backup, chain
 from benchwalk.records.backup import (
+    PLACE,
     ProofFailedError,
     copies,
     copy_if_due,
@@ -24,7 +26,7 @@ from benchwalk.records.backup import (
     read_proof,
     refuse_changed,
 )
-from benchwalk.records.backup.keeping import kept
+from benchwalk.records.backup.keeping import before_migrations, kept
 from benchwalk.records.backup.proof import held_in
 from benchwalk.records.database import folder_of, open_database, session, writing
 from tests.records.small_operation import SmallOperation
@@ -275,6 +277,40 @@ def test_seven_days_five_weeks_and_twelve_months_are_kept_by_hand():
     weekly += [dt.date(2026, 12, 13), dt.date(2026, 12, 6)]
     monthly = [dt.date(2026, m + 1, 1) - dt.timedelta(days=1) for m in range(1, 12)]
     assert left == sorted({*daily, *weekly, *monthly, dt.date(2026, 12, 31)})
+
+
+def test_the_copy_made_before_a_migration_outlives_the_day_and_a_year():
+    """Three schemas: the last word of each older one is kept a year, whatever came that day."""
+    noon = dt.datetime(2026, 3, 10, 12, tzinfo=dt.UTC)
+    hour, year = dt.timedelta(hours=1), dt.timedelta(days=366)
+    made = {noon - hour: "0001", noon: "0001", noon + hour: "0002", noon + 2 * hour: "0002"}
+    assert before_migrations(made) == {noon, noon + 2 * hour}
+    assert before_migrations(made | {noon + year: "0003"}) == {noon, noon + 2 * hour, noon + year}
+    assert before_migrations(made | {noon + year + hour: "0003"}) == {
+        noon + 2 * hour,
+        noon + year + hour,
+    }
+    assert before_migrations({}) == set()
+
+
+def test_a_copy_after_a_migration_does_not_drop_the_one_before_it(o, engine, monkeypatch):
+    """Of one day only the newest is kept, and the newest before the migration."""
+    place = folder_of(engine) / PLACE
+    real = backup.snapshot
+    made = []
+    for schema in ("older", "older", None):
+        monkeypatch.setattr(backup, "snapshot", _at_schema(real, schema))
+        monkeypatch.setattr(backup, "prove", lambda *_: [])
+        made.append(make(engine).folder)
+    assert [folder for folder, _ in copies(place)] == made[1:]
+
+
+def _at_schema(real, schema):
+    def snapshot(*said):
+        held = real(*said)
+        return held if schema is None else replace(held, schema=schema)
+
+    return snapshot
 
 
 @given(st.lists(st.datetimes(timezones=st.just(dt.UTC)), max_size=60))

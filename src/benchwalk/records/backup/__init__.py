@@ -22,7 +22,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from benchwalk.catalogue import Refusal
-from benchwalk.records.backup.keeping import kept
+from benchwalk.records.backup.keeping import before_migrations, kept
 from benchwalk.records.backup.proof import (
     FOLDERS,
     PROOF,
@@ -196,9 +196,10 @@ def _let_go(place: Path | None) -> None:
     """Remove copies that are not to be kept; whole ones are never counted with faulty ones."""
     held = [] if place is None else copies(place)
     for whole in (True, False):
-        some = {proof.made_at: folder for folder, proof in held if proof.whole is whole}
-        for at in some.keys() - kept(some.keys()):
-            shutil.rmtree(some[at])
+        some = {proof.made_at: (folder, proof) for folder, proof in held if proof.whole is whole}
+        ways_back = before_migrations({at: proof.schema for at, (_, proof) in some.items()})
+        for at in some.keys() - kept(some.keys()) - ways_back:
+            shutil.rmtree(some[at][0])
 
 
 def second_place(data: Path) -> Path | None:
