@@ -12,6 +12,7 @@ from starlette.staticfiles import StaticFiles
 from benchwalk.web import (
     account_pages,
     calendar_pages,
+    capture_pages,
     conflict_pages,
     counted,
     errors,
@@ -43,6 +44,7 @@ ROUTERS = (
     phones_pages.router,
     conflict_pages.router,
     phones_api.router,
+    capture_pages.router,
     health.router,
     sync.router,
 )

@@ -31,7 +31,7 @@ export class StaleEdit extends Error {}
  *   offset_s: number | null, void: string | null, body: Record<string, any>}} Item
  * @typedef {Item & {rank: number, order: number, tries: number, saved_at: number}} Row
  * @typedef {{indexedDB: IDBFactory, fetch: typeof fetch, now: () => number, random: () => number,
- *   wait: (ms: number, signal?: AbortSignal) => Promise<void>, name?: string, address?: string}} Given
+ *   wait: (ms: number, signal?: AbortSignal) => Promise<void>, name?: string, address?: string, app?: string | null}} Given
  */
 
 /** @param {Given} given */
@@ -47,13 +47,14 @@ const item = ({ kind, id, rev, base, by, seen_at, offset_s, void: gone, body }) 
 
 class Outbox {
   /** @param {Given} given */
-  constructor({ indexedDB, fetch, now, random, wait, name = "benchwalk", address = "" }) {
+  constructor({ indexedDB, fetch, now, random, wait, name = "benchwalk", address = "", app = null }) {
     this.store = connect(indexedDB, name);
     this.fetch = fetch;
     this.now = now;
     this.random = random;
     this.wait = wait;
     this.address = address;
+    this.app = app;
     this.most = MOST;
     this.failures = 0;
     /** @type {Set<() => void>} */
@@ -82,7 +83,7 @@ class Outbox {
     this.changed();
   }
 
-  /** @param {{token: string, device: string, operation: string}} what */
+  /** @param {{token: string, device: string, operation: string | null}} what */
   async pair({ token, device, operation }) {
     await this.note({ token, device, operation, needs: null });
   }
@@ -107,8 +108,10 @@ class Outbox {
     const { answer, text } = await this.ask("/api/v1/plan", {});
     if (answer.status === 401) await this.note({ needs: "pin" });
     const plan = answer.ok ? parsed(text) : null;
-    if (plan?.version !== VERSION || plan.operation?.uid !== (await this.meta("operation"))) return null;
-    await this.savePlan(plan);
+    const whose = await this.meta("operation");
+    if (plan?.version !== VERSION || !plan.operation?.uid || (whose !== null && plan.operation.uid !== whose)) return null;
+    // pairing gives a token and no operation: the first plan that the token fetches names it
+    await this.note({ plan, operation: plan.operation.uid });
     return plan;
   }
 
@@ -184,7 +187,7 @@ class Outbox {
   /** @param {Row[]} taken @param {number} unsent */
   async offer(taken, unsent) {
     const sent = this.now();
-    const message = { version: VERSION, epoch: await this.meta("epoch"), sent_at: new Date(sent).toISOString(), unsent, items: taken.map(item) };
+    const message = { version: VERSION, epoch: await this.meta("epoch"), sent_at: new Date(sent).toISOString(), unsent, ...(this.app ? { app: this.app } : {}), items: taken.map(item) };
     const { answer, text } = await this.ask("/api/v1/sync", { method: "POST", body: JSON.stringify(message) });
     if (answer.status === 401) return this.stop("pin", "signed_out");
     if (answer.status === 422 && parsed(text)?.error === "version") return this.stop("load", "old_version");

@@ -1,0 +1,159 @@
+// @ts-check
+/** The page: opens the outbox, shows the screen that the address names, and sends meanwhile. */
+import { waiting } from "./clock.js";
+import { h } from "./dom.js";
+import { openOutbox } from "./outbox.js";
+import { Phone } from "./phone.js";
+import { locale_of, namer, speaker } from "./words.js";
+import * as begin from "./screens_begin.js";
+import * as counting from "./screens_count.js";
+import * as extras from "./screens_extra.js";
+import * as stops from "./screens_stops.js";
+import { phoneScreen } from "./screens_phone.js";
+
+/**
+ * @typedef {{phone: Phone, outbox: any, say: ReturnType<typeof speaker>, names: ReturnType<typeof namer>, locale: string,
+ *   go: (to: string) => void, again: () => void, told: (text: string | null) => void, setting: (name: string, value: string) => void,
+ *   setting_of: (name: string) => string | null, fetch: typeof fetch}} Ctx
+ * @typedef {{title: string, back?: [string, string] | null, body: any[], foot?: any, refresh?: () => void, foot_class?: string}} Screen
+ */
+
+/** @type {Record<string, (ctx: Ctx, arg: string) => Screen>} */
+const SCREENS = { pair: begin.pair, shift: begin.shift, walks: begin.walks, "new-walk": begin.newWalk, stops: stops.stops, skip: stops.skip,
+  "walk-end": stops.walkEnd, count: counting.count, "unit-end": counting.unitEnd, where: counting.where, cards: extras.cards,
+  card: extras.card, flag: extras.flag, note: extras.note, sighting: extras.sighting, phone: phoneScreen };
+const BEFORE_PAIRING = ["pair"];
+const BEFORE_SHIFT = ["pair", "shift", "phone"];
+
+class App {
+  /** @param {any} words @param {any} outbox @param {Phone} phone */
+  constructor(words, outbox, phone) {
+    this.words = words;
+    this.outbox = outbox;
+    this.phone = phone;
+    /** @type {Screen | null} */ this.screen = null;
+    this.where = "";
+    this.main = document.querySelector("main");
+    addEventListener("hashchange", () => this.show());
+    phone.listeners.add(() => this.refresh());
+  }
+
+  get locale() {
+    return localStorage.getItem("locale") ?? locale_of(navigator.languages, Object.keys(this.words));
+  }
+
+  /** @returns {Ctx} */
+  ctx() {
+    const { phone, outbox, locale, words } = this;
+    const say = speaker(words, locale);
+    const names = namer(phone.plan ?? { taxa: {}, stages: {}, methods: {}, crops: {} }, locale, say, words);
+    return { phone, outbox, say, names, locale, fetch: (...a) => fetch(...a), go: (to) => this.go(to), again: () => this.show(),
+      told: (text) => this.tell(text), setting: (name, value) => this.set(name, value), setting_of: (name) => localStorage.getItem(name) };
+  }
+
+  /** @param {string} name @param {string} value */
+  set(name, value) {
+    localStorage.setItem(name, value);
+    this.show();
+  }
+
+  /** @param {string} to */
+  go(to) {
+    if (location.hash === `#/${to}`) this.show();
+    else location.hash = `#/${to}`;
+  }
+
+  /** Where the address may lead as things stand. @param {string} wanted */
+  allowed(wanted) {
+    const { phone } = this;
+    if (!phone.token) return BEFORE_PAIRING.includes(wanted) ? wanted : "pair";
+    if (!phone.plan || !phone.shift) return BEFORE_SHIFT.includes(wanted) ? wanted : "shift";
+    const start = phone.walk ? (phone.draft ? "count" : "stops") : "walks";
+    if (!(wanted in SCREENS)) return start;
+    const needsUnit = ["count", "unit-end", "where", "cards", "card", "flag", "note"].includes(wanted);
+    if (needsUnit && !phone.unit) return start;
+    return ["stops", "skip", "walk-end"].includes(wanted) && !phone.walk ? "walks" : wanted;
+  }
+
+  show() {
+    const [wanted, arg = ""] = location.hash.replace(/^#\/?/, "").split("/");
+    const where = this.allowed(wanted);
+    const ctx = this.ctx();
+    document.documentElement.lang = this.locale;
+    document.body.className = `phone ${localStorage.getItem("theme") === "dim" ? "dim" : "sun"}`;
+    const screen = SCREENS[where](ctx, decodeURIComponent(arg));
+    const same = where === this.where;
+    this.where = where;
+    this.screen = screen;
+    document.title = `${screen.title} · benchwalk`;
+    this.main?.replaceChildren(this.top(ctx, screen), this.alert(), ...screen.body, screen.foot ?? "");
+    this.refresh();
+    if (!same) {
+      scrollTo(0, 0);
+      const head = this.main?.querySelector("h1");
+      head?.setAttribute("tabindex", "-1");
+      head?.focus();
+    }
+  }
+
+  alert() {
+    this.alertBox = h("div.alert", { role: "alert" });
+    return this.alertBox;
+  }
+
+  /** @param {string | null} text */
+  tell(text) {
+    this.alertBox?.replaceChildren(...(text ? [h("p", {}, text)] : []));
+    if (text) this.alertBox?.scrollIntoView({ block: "nearest" });
+  }
+
+  /** @param {Ctx} ctx @param {Screen} screen */
+  top(ctx, screen) {
+    const back = screen.back ? h("a", { href: `#/${screen.back[0]}` }, screen.back[1]) : h("span.brand", {}, "benchwalk");
+    this.unsent = ctx.phone.token ? h("a.unsent", { href: "#/phone" }) : h("span");
+    return h("header.ph-top", {}, back, h("span"), this.unsent);
+  }
+
+  refresh() {
+    const { status, token } = this.phone;
+    if (this.unsent && status && token) this.sayUnsent(status);
+    this.screen?.refresh?.();
+  }
+
+  /** @param {any} status */
+  sayUnsent(status) {
+    const { say } = this.ctx();
+    const aside = status.conflicts + status.refused;
+    const lines = [say(status.unsent === 1 ? "phone.unsent.one" : "phone.unsent.other", { n: status.unsent }),
+      aside ? say("phone.aside_n", { n: aside }) : status.needs === "pin" ? say("phone.needs_pin") : status.warn ? say("phone.warn_day") : say("phone.kept_here")];
+    const text = lines.join("\n");
+    if (this.unsent.dataset.text === text) return;
+    this.unsent.dataset.text = text;
+    this.unsent.replaceChildren(h("span", {}, lines[0]), h("br"), h("span", {}, lines[1]));
+  }
+}
+
+/** The page's own files are kept for a start without network. */
+async function keepFiles() {
+  if (!("serviceWorker" in navigator)) return;
+  await navigator.serviceWorker.register("/phone/sw.js", { scope: "/phone/", updateViaCache: "none" });
+}
+
+async function start() {
+  const kept = keepFiles();
+  const words = await (await fetch("/phone/words.json")).json();
+  const now = () => Date.now(), random = Math.random;
+  const outbox = await openOutbox({ indexedDB, fetch: (...a) => fetch(...a), now, random, wait: waiting });
+  const phone = new Phone(outbox, { now, random });
+  await phone.open();
+  const app = new App(words, outbox, phone);
+  app.show();
+  document.documentElement.dataset.ready = "yes";
+  addEventListener("online", () => outbox.wake());
+  outbox.keepSending(new AbortController().signal);
+  if (phone.token) outbox.loadPlan().then((/** @type {any} */ plan) => plan && Object.assign(phone, { plan })).catch(() => undefined);
+  navigator.storage?.persist?.();
+  await kept;
+}
+
+start();
