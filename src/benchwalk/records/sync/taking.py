@@ -200,7 +200,7 @@ class Batch:
             self.head.seq, self.head.digest = before
             if item.void is None and _refers_nowhere(refused):
                 return _answer(sent, REJECTED, "missing_reference")
-            return self._aside(sent, REJECTED, "broken_rule", _sentence(refused))
+            return self._aside(sent, REJECTED, "broken_rule", sentence_of(refused))
         new = Said(item.rev, item.void, item.by, self.device, canonical(body(item.record)))
         self.said.setdefault(item.id, []).append(new)
         return _answer(sent, APPLIED)
@@ -235,7 +235,7 @@ def _refers_nowhere(refused: IntegrityError | DataError) -> bool:
     return state == "23503" or "FOREIGN KEY" in str(refused.orig)
 
 
-def _sentence(refused: IntegrityError | DataError) -> str:
+def sentence_of(refused: IntegrityError | DataError) -> str:
     """The rule's own sentence, else what the database calls the check."""
     first = str(refused.orig).splitlines()[0]
     return next((s for s in SENTENCES if s in first), first[:200])
