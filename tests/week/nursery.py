@@ -10,7 +10,7 @@ import sqlalchemy as sa
 import benchwalk.records as r
 from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import write_new
-from benchwalk.records.setup import set_threshold, set_up
+from benchwalk.records.setup import only_operation, set_threshold
 from benchwalk.summarise import Summary, summarise
 
 MONDAY = dt.date(2026, 3, 2)
@@ -25,7 +25,7 @@ def noon(day: dt.date) -> dt.datetime:
 class Nursery:
     def __init__(self, engine: sa.Engine) -> None:
         self.engine = engine
-        self.n = set_up(engine, "Test nursery (invented)", "America/New_York").operation
+        self.n = only_operation(engine)
         self.walks: dict[dt.date, r.Walk] = {}
         self.visited: set[tuple[object, object]] = set()
         air = r.AirSpace(id=r.uuid7(), name="Air")

@@ -1,3 +1,10 @@
+import pytest
+
 from tests.records.sheets.lists.small_list import nursery
 
-__all__ = ["nursery"]
+__all__ = ["nursery", "template"]
+
+
+@pytest.fixture
+def template():
+    return "nursery"

@@ -8,7 +8,7 @@ import sqlalchemy as sa
 
 import benchwalk.records as r
 from benchwalk.records.database import session
-from benchwalk.records.setup import set_up
+from benchwalk.records.setup import only_operation
 from benchwalk.records.sheets.lists.bring import ListFile
 from benchwalk.records.sheets.lists.reading import read_list
 from benchwalk.records.sheets.mappings import Kept
@@ -46,7 +46,7 @@ class Nursery:
 
     def __init__(self, engine, tmp_path):
         self.engine = engine
-        self.operation = set_up(engine, "Test nursery (invented)", "America/New_York").operation
+        self.operation = only_operation(engine)
         self.kept = Kept(tmp_path / "kept")
         self.rejects = tmp_path / "left.csv"
 
