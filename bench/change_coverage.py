@@ -21,7 +21,6 @@ import argparse
 import json
 import platform
 import re
-import subprocess
 from itertools import product
 from pathlib import Path
 
@@ -31,6 +30,7 @@ from scipy import stats
 
 from benchwalk.science import density, efficacy
 from benchwalk.science.efficacy import Counts
+from kept import commit, keep_cells
 
 NS, KS, MEANS = (10, 20, 60), (0.2, 0.6, 5), (0.2, 1, 5)
 RATIOS, PERCENTS = (0.5, 1, 2), (0, 50, 90)
@@ -211,17 +211,6 @@ def with_tables(page: str, results: dict) -> str:
     return PLACE.sub(filled, page)
 
 
-def commit() -> str:
-    done = subprocess.run(
-        ["git", "rev-parse", "HEAD"],
-        cwd=Path(__file__).parent,
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    return done.stdout.strip()
-
-
 def measured(seed: int, repeats: int) -> dict:
     rng = np.random.default_rng(seed)
     grid = list(product(NS, KS, MEANS))
@@ -247,18 +236,6 @@ def measured(seed: int, repeats: int) -> dict:
     }
 
 
-def _readable(results: dict) -> str:
-    """One cell a line, so that a change of one can be read."""
-    lines = []
-    for key, value in results.items():
-        if isinstance(value, list):
-            body = ",\n  ".join(json.dumps(cell) for cell in value)
-            lines.append(f'"{key}": [\n  {body}\n ]')
-        else:
-            lines.append(f'"{key}": {json.dumps(value)}')
-    return "{\n " + ",\n ".join(lines) + "\n}\n"
-
-
 def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     arguments.add_argument("--seed", type=int, default=7)
@@ -271,7 +248,7 @@ def main() -> None:
             page.write_text(with_tables(page.read_text("utf-8"), results), encoding="utf-8")
         return
     results = measured(given.seed, given.repeats)
-    RESULTS.write_text(_readable(results), encoding="utf-8")
+    keep_cells("change_coverage", results)
     for name, table in TABLES.items():
         print(f"\n{name}", *table(results), sep="\n")
 

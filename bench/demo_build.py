@@ -6,7 +6,6 @@ Budget: under 20 s for the first. A figure of the machine it was run on; it fail
 from __future__ import annotations
 
 import datetime as dt
-import json
 import os
 import resource
 import subprocess
@@ -20,10 +19,10 @@ import numpy as np
 from benchwalk.demo import scenario
 from benchwalk.demo.growing import DAYS, Growing
 from benchwalk.demo.scouting import SCOUTS, looks
+from kept import commit, keep
 
 BUDGET_S = 20.0
 ROOT = Path(__file__).parent.parent
-RESULT = ROOT / "bench" / "results" / "demo_build.json"
 
 
 def waited(data: str) -> tuple[float, float]:
@@ -60,10 +59,9 @@ def main() -> None:
         first, second = waited(data), waited(data)
         megabytes = sum(p.stat().st_size for p in Path(data).rglob("*.sqlite")) / 1e6
     grown, scouted = growing_and_scouting()
-    commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
     held = {
         "seed": scenario.SEED,
-        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
+        "commit": commit(),
         "python": sys.version.split()[0],
         "budget_s": BUDGET_S,
         "first_s": first[0],
@@ -74,8 +72,7 @@ def main() -> None:
         "of_the_first_looking_s": scouted,
         "database_mb": round(megabytes, 1),
     }
-    RESULT.write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
-    print(json.dumps(held, indent=1))
+    keep("demo_build", held)
 
 
 if __name__ == "__main__":

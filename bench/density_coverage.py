@@ -13,12 +13,9 @@ ratio    exact: probabilities are summed over all pairs of totals with at least 
 from __future__ import annotations
 
 import argparse
-import json
 import platform
-import subprocess
 import time
 from itertools import product
-from pathlib import Path
 
 import numpy as np
 import scipy
@@ -26,6 +23,7 @@ from scipy import stats
 
 from benchwalk.science import density, dispersion
 from benchwalk.science.limits import RULES
+from kept import commit, keep_cells
 
 MEANS = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20)
 KS = (0.2, 0.5, 1, 2, 5)
@@ -40,7 +38,6 @@ RATIOS = (0.1, 0.5, 1, 2, 5)
 RATIO_MEANS = (0.1, 0.5, 2, 10)
 RATIO_KS = (0.3, 0.6, 1.5, 5)
 RATIO_NS = ((10, 10), (20, 20), (20, 60), (60, 20))
-RESULTS = Path(__file__).parent / "results" / "density_coverage.json"
 
 
 def totals(mean: float, k: float, n: int) -> tuple[np.ndarray, np.ndarray]:
@@ -199,17 +196,6 @@ def ratio_table(results: dict) -> list[str]:
 TABLES = {"known": known_table, "learned": learned_table, "ratio": ratio_table}
 
 
-def commit() -> str:
-    done = subprocess.run(
-        ["git", "rev-parse", "HEAD"],
-        cwd=Path(__file__).parent,
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    return done.stdout.strip()
-
-
 def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     arguments.add_argument("--seed", type=int, default=20)
@@ -228,23 +214,10 @@ def main() -> None:
         "learned": learned(given.seed, given.repeats),
         "ratio": ratio(),
     }
-    RESULTS.parent.mkdir(exist_ok=True)
-    # one cell a line, so that a change of one can be read
-    RESULTS.write_text(_readable(results), encoding="utf-8")
+    keep_cells("density_coverage", results)
     for name, table in TABLES.items():
         print(f"\n{name}", *table(results), sep="\n")
     print(f"\n10,000 rows in {results['seconds_for_10_000_rows']} s")
-
-
-def _readable(results: dict) -> str:
-    lines = []
-    for key, value in results.items():
-        if isinstance(value, list):
-            body = ",\n  ".join(json.dumps(cell) for cell in value)
-            lines.append(f'"{key}": [\n  {body}\n ]')
-        else:
-            lines.append(f'"{key}": {json.dumps(value)}')
-    return "{\n " + ",\n ".join(lines) + "\n}\n"
 
 
 if __name__ == "__main__":

@@ -5,7 +5,6 @@ Budget: under 0.3 s. A figure of the machine it was run on; it fails no test.
 
 from __future__ import annotations
 
-import json
 import resource
 import statistics
 import subprocess
@@ -13,10 +12,11 @@ import sys
 import time
 from pathlib import Path
 
+from kept import commit, keep
+
 RUNS = 15
 BUDGET_S = 0.3
 ROOT = Path(__file__).parent.parent
-RESULT = ROOT / "bench" / "results" / "help_start.json"
 COMMAND = [sys.executable, "-m", "benchwalk", "--help"]
 
 
@@ -35,10 +35,9 @@ def main() -> None:
     bare = [*COMMAND[:1], "-c", "pass"]
     begun = time.perf_counter()
     subprocess.run(bare, check=True)
-    commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
     held = {
         "seed": None,
-        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
+        "commit": commit(),
         "python": sys.version.split()[0],
         "runs": RUNS,
         "budget_s": BUDGET_S,
@@ -47,8 +46,7 @@ def main() -> None:
         "median_processor_s": round(statistics.median(p for _, p in runs), 3),
         "bare_python_s": round(time.perf_counter() - begun, 3),
     }
-    RESULT.write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
-    print(json.dumps(held, indent=1))
+    keep("help_start", held)
 
 
 if __name__ == "__main__":

@@ -7,8 +7,6 @@ that costs nothing but chance. Goal: 0.6. A figure of the machine it was run on;
 
 from __future__ import annotations
 
-import json
-import subprocess
 import sys
 import time
 from pathlib import Path
@@ -24,13 +22,13 @@ from benchwalk.science.outbreak import (
     life_cycle_growing_at,
     planted,
 )
+from kept import commit, keep
 
 SEED = 20
 GOAL = 0.6
 WARMTH = 10.0
 DAYS = 100
 ROOT = Path(__file__).parent.parent
-RESULT = ROOT / "bench" / "results" / "outbreak_speed.json"
 CYCLE = life_cycle_growing_at(
     0.0097, (Stage("egg", 46, 0.8), Stage("larva", 90, 0.7), Stage("pupa", 58, 0.8)), 150
 )
@@ -83,10 +81,9 @@ def run(every: int, flight: Flight | None, replicates: int) -> dict[str, float]:
 
 
 def main() -> None:
-    commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
     held = {
         "seed": SEED,
-        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
+        "commit": commit(),
         "python": sys.version.split()[0],
         "numpy": np.__version__,
         "goal": GOAL,
@@ -94,8 +91,7 @@ def main() -> None:
         "days": DAYS,
         "cases": {name: run(*case) for name, case in CASES.items()},
     }
-    RESULT.write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
-    print(json.dumps(held, indent=1))
+    keep("outbreak_speed", held)
 
 
 if __name__ == "__main__":

@@ -16,7 +16,6 @@ import csv
 import dataclasses
 import functools
 import importlib
-import json
 import os
 import random
 import subprocess
@@ -26,6 +25,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+
+from kept import commit, keep
 
 ROOT = Path(__file__).parent.parent
 TESTS = ROOT / "tests" / "science"
@@ -169,16 +170,14 @@ def main() -> None:
         seen = {"table": table, "line": line, "function": function}
         held.append(seen | {"passed": not fails(tests), "failed": fails(tests, function)})
         print("seen  " if held[-1]["failed"] else "UNSEEN", table, line, function, flush=True)
-    commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
     result = {
         "seed": given.seed,
-        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
+        "commit": commit(),
         "drawn": len(held),
         "seen": sum(h["failed"] and h["passed"] for h in held),
         "draws": held,
     }
-    path = ROOT / "bench" / "results" / "published_off.json"
-    path.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
+    keep("published_off", result)
     print(f"{result['seen']} of {result['drawn']} seen")
 
 

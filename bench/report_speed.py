@@ -10,7 +10,6 @@ import argparse
 import io
 import json
 import re
-import subprocess
 import sys
 import tempfile
 import time
@@ -29,6 +28,7 @@ from benchwalk.report.pdf import Size, week_pdf
 from benchwalk.report.report_words import report_words
 from benchwalk.report.workbook import week_xlsx
 from benchwalk.summarise import reported
+from kept import commit, keep
 
 TIMES = 9
 ROOT = Path(__file__).parent.parent
@@ -99,18 +99,16 @@ def main() -> None:
 
 
 def measure() -> None:
-    commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
     with tempfile.TemporaryDirectory() as folder:
         figures = measured(Path(folder))
     held = {
         "seed": scenario.SEED,
-        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
+        "commit": commit(),
         "python": sys.version.split()[0],
         "runs": TIMES,
         **figures,
     }
-    RESULT.write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
-    print(json.dumps(held, indent=1))
+    keep("report_speed", held)
 
 
 if __name__ == "__main__":

@@ -12,10 +12,8 @@ docs/science/speed.md.
 from __future__ import annotations
 
 import argparse
-import json
 import platform
 import re
-import subprocess
 import time
 import warnings
 from collections.abc import Callable
@@ -30,9 +28,9 @@ from scipy import integrate, optimize, stats
 from statsmodels.stats.proportion import samplesize_confint_proportion
 
 from benchwalk.science import degree_days, density, detection, efficacy, precision, stopping
+from kept import commit, keep
 
 ROOT = Path(__file__).parent.parent
-RESULTS = ROOT / "bench" / "results" / "science_speed.json"
 PAGE = ROOT / "docs" / "science" / "speed.md"
 PROBLEMS, TIMED = 100_000, 1_000
 Columns = tuple[np.ndarray, ...]
@@ -386,19 +384,16 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seed", type=int, default=20)
     seed = parser.parse_args().seed
-    commit = subprocess.run(
-        ["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=True, cwd=ROOT
-    ).stdout.strip()
     results = {
         "seed": seed,
-        "commit": commit,
+        "commit": commit(),
         "python": platform.python_version(),
         "numpy": np.__version__,
         "scipy": scipy.__version__,
         "statsmodels": statsmodels.__version__,
         "entries": [measured(entry, seed) for entry in ENTRIES],
     }
-    RESULTS.write_text(json.dumps(results, indent=1) + "\n", encoding="utf-8")
+    keep("science_speed", results)
     write_page(results)
     print("\n".join(table(results)))
 
