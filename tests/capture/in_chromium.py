@@ -132,7 +132,7 @@ class Network:
         return self._no_network()
 
     def _killed_mid_batch(self, *sent: Any) -> dict[str, Any]:
-        return self._killing(taking, "write", 2, *sent)
+        return self._killing(taking.Head, "say", 2, *sent)
 
     def _killed_at_commit(self, *sent: Any) -> dict[str, Any]:
         return self._killing(taking.Ledgered, "commit", 1, *sent)
