@@ -2,14 +2,13 @@
 
 import doctest
 import importlib
-import importlib.util
 import json
 import re
-import sys
 from pathlib import Path
-from types import ModuleType
 
 import pytest
+
+import kept
 
 ROOT = Path(__file__).parents[2]
 PAGES = [
@@ -22,17 +21,7 @@ MODULES = sorted(
     for path in FOLDER.rglob("*.py")
     if ">>> " in path.read_text("utf-8")
 )
-RESULTS = json.loads((ROOT / "bench" / "results" / "density_coverage.json").read_text("utf-8"))
-
-
-def bench(name: str = "density_coverage") -> ModuleType:
-    spec = importlib.util.spec_from_file_location(name, ROOT / "bench" / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module  # a dataclass looks its own module up
-    spec.loader.exec_module(module)
-    return module
+RESULTS = json.loads((kept.RESULTS / "density_coverage.json").read_text("utf-8"))
 
 
 def blocks(page: Path) -> list[tuple[str, list[str]]]:
@@ -70,22 +59,22 @@ def test_sources_of_a_family_stand_on_its_page(page):
 
 @pytest.mark.parametrize("page", PAGES[1:3], ids=lambda p: p.stem)
 def test_tables_of_a_page_are_those_of_the_bench_results(page):
-    tables = bench().TABLES
+    tables = importlib.import_module("density_coverage").TABLES
     assert blocks(page), "a page with measurements has tables between markers"
     for name, lines in blocks(page):
         assert lines == tables[name](RESULTS), f"{page.name}: table {name} is stale"
 
 
 def test_picture_and_table_of_stopping_are_what_the_bench_makes():
-    figures = bench("stopping_figures")
+    figures = importlib.import_module("stopping_figures")
     page = ROOT / "docs" / "science" / "stopping.md"
     assert dict(blocks(page))["characteristic"] == figures.table()
     assert figures.PICTURE.read_text("utf-8") == figures.picture()
 
 
 def test_table_of_speed_is_that_of_the_bench_results():
-    speed = bench("science_speed")
-    results = json.loads(speed.RESULTS.read_text("utf-8"))
+    speed = importlib.import_module("science_speed")
+    results = json.loads((kept.RESULTS / "science_speed.json").read_text("utf-8"))
     assert dict(blocks(speed.PAGE))["speed"] == speed.table(results)
     assert [row["name"] for row in results["entries"]] == [entry.name for entry in speed.ENTRIES]
 
@@ -114,4 +103,7 @@ def test_prose_about_mid_p_agrees_with_the_results():
 def test_one_known_cell_is_recomputed():
     cell = next(c for c in RESULTS["known"] if (c["mean"], c["k"], c["n"]) == (0.5, 0.5, 15))
     for rule in ("blaker", "mid_p", "exact"):
-        assert round(bench().exact_coverage(0.5, 0.5, 15, rule), 4) == cell[rule]
+        assert (
+            round(importlib.import_module("density_coverage").exact_coverage(0.5, 0.5, 15, rule), 4)
+            == cell[rule]
+        )
