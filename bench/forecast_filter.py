@@ -46,8 +46,8 @@ def filtered(
             a = np.array([*(one.a for one in params.groups), params.common.a])[given.group]
         result = forecast.run(given, params, tuple(float(h) for h in horizons))
         if weather_known:
-            return result.mean, result.sd
-        return result.mean - a[of.walk_series, None] * surprise(of, horizons), result.sd
+            return result.mean + a[of.walk_series, None] * surprise(of, horizons), result.sd
+        return result.mean, result.sd
 
     return engine
 

@@ -63,8 +63,9 @@ def test_a_population_made_of_plants_of_another_begins_where_that_stood():
 
 def test_plants_of_which_nothing_is_known_make_the_level_less_sure():
     unknown = came(series=0, day=3, plants=5, resident=5, origin=-1, log_mean=np.nan, log_sd=np.nan)
-    one = forecast.run(weekly([[5, 5]]))
-    other = forecast.run(replace(weekly([[5, 5]]), movements=unknown))
+    wide = replace(DEFAULTS, common=replace(DEFAULTS.common, room=np.inf))
+    one = forecast.run(weekly([[5, 5]]), wide)
+    other = forecast.run(replace(weekly([[5, 5]]), movements=unknown), wide)
     widened = other.ahead_sd[1] ** 2 - one.ahead_sd[1] ** 2
     assert widened == pytest.approx(DEFAULTS.jump_variance, abs=1e-9)
 
@@ -123,7 +124,7 @@ def test_a_card_is_its_average_and_not_todays_density():
     """A density that doubles each week stands above a week's average by ln(2)/(1 - 1/2)."""
     still = replace(
         DEFAULTS,
-        common=Group(a=1.0, rho=0.0, sg=0.0, q=0.0),
+        common=Group(a=1.0, rho=0.0, sg=0.0, q=0.0, room=np.inf),
         prior_variance=1e6,
         surprise=np.inf,
     )

@@ -52,6 +52,7 @@ def test_start_values_of_the_page_are_those_of_the_code():
         f"variance {forecast.DEFAULTS.prior_variance}",
         f"sd {forecast.DEFAULTS.programme_sd}/d",
         f"variance + {forecast.DEFAULTS.jump_variance}",
+        f"to none at {g.room:.0f} times",
     ):
         assert said in page
 

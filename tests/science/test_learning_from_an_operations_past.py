@@ -25,11 +25,12 @@ def seen(rng, series, walks, group=WORLD, so2=0.10):
 
 def test_motion_moves_towards_that_of_the_world_and_the_evidence_rises():
     series = weekly(seen(np.random.default_rng(1), 150, 10))
-    found = fit(series, np.zeros(150, int), version="2026-11-25")
+    start = replace(DEFAULTS, common=replace(DEFAULTS.common, sg=0.03))
+    found = fit(series, np.zeros(150, int), start, version="2026-11-25")
     common = found.params.common
     assert abs(np.log(common.a / WORLD.a)) < 0.3 * abs(np.log(DEFAULTS.common.a / WORLD.a))
     assert abs(np.log(common.q / WORLD.q)) < 0.6 * abs(np.log(DEFAULTS.common.q / WORLD.q))
-    assert common.sg < DEFAULTS.common.sg
+    assert common.sg < start.common.sg
     assert found.log_evidence > found.log_evidence_before + 5
     assert (found.params.version, found.series, found.counts) == ("2026-11-25", 150, 1500)
     assert found.group.tolist() == [-1] * 150

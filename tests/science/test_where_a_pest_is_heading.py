@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import scipy.integrate
 import scipy.special
 import scipy.stats
 from hypothesis import given, settings
@@ -288,13 +289,74 @@ def test_growth_follows_temperature_and_stops_at_the_base():
     assert cold.ahead_mean[1] == pytest.approx(cold.now_mean[0], abs=1e-12)
 
 
-FLAT_SLOW = replace(DEFAULTS, common=Group(a=0.25, sg=0.0))
+FLAT_SLOW = replace(DEFAULTS, common=Group(a=0.25, sg=0.0, room=np.inf))
 
 
-def test_a_missing_reading_is_the_mean_of_the_house_and_never_0_degrees():
-    air = np.array([[20.0, np.nan, 24.0]])
+def grown_in_a_week(density, room=100.0, days=7.0):
+    """Gain of log density of a series known exactly, half of r30 at the assumed 20 degC."""
+    crowd = replace(FLAT_SLOW, common=replace(FLAT_SLOW.common, q=0.0))
+    seen = weekly([[20 * density, np.nan]], days=[0, days], room=np.array([room]))
+    seen = replace(seen, prior_mean=np.log([density]), prior_sd=np.array([1e-6]))
+    found = forecast.run(seen, crowd, horizons=(days, 2 * days))
+    return found.mean[0] - found.now_mean[0]
+
+
+def test_growth_fades_with_crowding_as_the_logistic_equation_says():
+    """D' = r D (1 - D/K), stepped by scipy; a density over K falls to it no faster than it may."""
+    for density in (0.5, 20.0, 90.0):
+        gained = grown_in_a_week(density)
+        for at, days in enumerate((7.0, 14.0)):
+            path = scipy.integrate.solve_ivp(
+                lambda _, d: 0.025 * d * (1 - d / 100.0), (0, days), [density], rtol=1e-10
+            )
+            assert gained[at] == pytest.approx(np.log(path.y[0, -1] / density), abs=1e-6)
+
+
+def test_crowding_is_of_no_weight_far_below_and_where_nobody_says_follows_the_reference():
+    assert grown_in_a_week(0.001)[0] == pytest.approx(0.25 * 0.1 * 7, abs=1e-4)
+    given, not_said = (
+        forecast.run(weekly([[400, 500]], reference=2.0, room=room))
+        for room in (np.array([2.0 * DEFAULTS.common.room]), np.array([np.nan]))
+    )
+    same(given, not_said)
+
+
+def kept_rows(series, day, cut):
+    """Forecasts made by a day, of all that is known and of what was known then."""
+    whole, known = forecast.run(series), forecast.run(cut)
+    rows = whole.day < day
+    assert rows.sum() == len(known.day) > 0
+    for name in ("now_mean", "now_sd", "mean", "sd", "over", "residual", "log_evidence"):
+        np.testing.assert_allclose(
+            getattr(whole, name)[rows], getattr(known, name), rtol=1e-12, atol=1e-12, err_msg=name
+        )
+
+
+def test_what_was_forecast_by_a_day_knows_no_later_count_reading_treatment_or_scout():
+    rng = np.random.default_rng(RNG)
+    kind = np.where(np.arange(400 * 9) % 5 == 4, Kind.AT_LEAST, Kind.COUNT)
+    air = rng.normal(21, 3, (1, 70))
+    air[0, 5:9] = np.nan
+    plain = weekly(rng.poisson(15, (400, 9)), temperature=Temperature(0, air), kind=kind)
+    series = sprayed(plain, 37.0)
+    cut = replace(
+        forecast.until(plain, 35.0),
+        temperature=Temperature(0, air[:, :29]),
+        treatments=Treatments(),
+    )
+    kept_rows(series, 35.0, cut)
+    two = replace(series, scout=np.arange(400 * 9) % 2)
+    late = replace(DEFAULTS, scouts={1: ScoutOffset(-0.7, 0.1, known_from=35.0)})
+    with_offset, without = forecast.run(two, late), forecast.run(two)
+    before = without.day < 35
+    np.testing.assert_allclose(with_offset.mean[before], without.mean[before], rtol=1e-12)
+    assert np.abs(with_offset.mean[~before] - without.mean[~before]).max() > 0.1
+
+
+def test_a_missing_reading_is_the_mean_of_the_house_until_then_and_never_0_degrees():
+    air = np.array([[20.0, 24.0, np.nan]])
     found = forecast.run(weekly([[5, 5]], days=[0, 3], temperature=Temperature(0, air)), FLAT_SLOW)
-    rate = 0.2 / 20 * (np.array([20, 22, 24]) - 10)
+    rate = 0.2 / 20 * (np.array([20, 24, 22]) - 10)
     assert found.ahead_mean[1] - found.now_mean[0] == pytest.approx(0.25 * rate.sum(), abs=1e-12)
 
 
@@ -367,7 +429,10 @@ def test_a_programme_makes_growth_less_known_and_its_mean_no_other():
 
 def test_a_programme_that_ends_gives_growth_back():
     learned_one = replace(
-        DEFAULTS, common=Group(rho=0.0, sg=0.0), programme_growth=-0.05, programme_sd=0.0
+        DEFAULTS,
+        common=Group(rho=0.0, sg=0.0, room=np.inf),
+        programme_growth=-0.05,
+        programme_sd=0.0,
     )
     series = weekly([[5, np.nan, np.nan, np.nan, np.nan, np.nan, 5]])
     short = replace(series, programmes=Programmes(np.array([0]), np.array([1.0]), np.array([15.0])))

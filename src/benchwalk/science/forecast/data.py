@@ -138,6 +138,8 @@ class Series:
     reference, threshold : for each series. [individuals/plant, or /card-day]; NaN: no threshold.
     prior_mean, prior_sd : of log density at the first walk, where an arrival was inspected; NaN
         means the reference density and its wide variance.
+    room : for each series, density at which crowding has stopped growth; NaN, or none given: so
+        many reference densities as the group says. [individuals/plant, or /card-day]
     """
 
     series: IntArray
@@ -158,6 +160,7 @@ class Series:
     group: IntArray | None = None
     prior_mean: FloatArray | None = None
     prior_sd: FloatArray | None = None
+    room: FloatArray | None = None
     methods: Methods = field(default_factory=Methods)
     temperature: Temperature | None = None
     treatments: Treatments = field(default_factory=Treatments)

@@ -28,7 +28,7 @@ FEWEST_EVENTS = 10
 #: the last assumed, no source)
 COMMON_SD, GROUP_SD, KILL_SD = 0.5, 0.25, 0.5
 STEP, CLIP, CLOSE, SWEEPS = 0.15, 0.5, 0.02, 6
-MOTION = ("a", "rho", "sg", "q")
+MOTION = ("a", "rho", "sg", "q", "room")
 #: insects of a round below which it says nothing of clumping
 FEWEST_INSECTS = 3
 

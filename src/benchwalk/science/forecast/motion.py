@@ -32,20 +32,25 @@ class Group:
     rho: FloatArray
     sg: FloatArray
     q: FloatArray
+    room: FloatArray  #: density at which growth has stopped; inf: never
 
     @classmethod
     def of(cls, series: Series, params: Params) -> Group:
         """Those of each series' group, the deviation of growth doubled where growth is general."""
         every = (*params.groups, params.common)  # -1 is the last
         number = np.full(series.number, -1) if series.group is None else np.asarray(series.group)
-        table = np.array([(g.a, g.rho, g.sg, g.q) for g in every])[number].T
+        table = np.array([(g.a, g.rho, g.sg, g.q, g.room) for g in every])[number].T
+        table[4] *= np.asarray(series.reference, float)
+        if series.room is not None:
+            said = np.asarray(series.room, float)
+            table[4] = np.where(np.isnan(said), table[4], said)
         if series.pests.general is not None:
             table[2] *= np.where(np.asarray(series.pests.general)[_pest(series)], 2.0, 1.0)
         return cls(*table)
 
     def at(self, rows: IntArray) -> Group:
         """Those of some series."""
-        return Group(self.a[rows], self.rho[rows], self.sg[rows], self.q[rows])
+        return Group(*(of[rows] for of in (self.a, self.rho, self.sg, self.q, self.room)))
 
 
 def _pest(series: Series) -> IntArray:
@@ -63,12 +68,17 @@ class Growth:
         pairs, row = np.unique(np.stack([pest, house]), axis=1, return_inverse=True)
         self.row = row.reshape(-1)
         warmth = _warmth(series, params)
-        usual = _known_mean(warmth, params.assumed_temperature)
-        filled = np.where(np.isnan(warmth), usual[:, None], warmth)
+        so_far = _mean_so_far(warmth, params.assumed_temperature)
+        filled = np.where(np.isnan(warmth), so_far[:, 1:], warmth)
         rate = _rate(series, pairs[0], filled[pairs[1]])
-        self.usual = _rate(series, pairs[0], usual[pairs[1]][:, None])[:, 0]
+        self.usual = _rate(series, pairs[0], so_far[pairs[1]])
         self.sums = np.concatenate([np.zeros((len(rate), 1)), np.cumsum(rate, axis=1)], axis=1)
         self.first = 0.0 if series.temperature is None else float(series.temperature.first_day)
+
+    def expected(self, rows: IntArray, at: FloatArray, days: float) -> FloatArray:
+        """Growth of the days ahead as it is expected at a time: no later reading is looked at."""
+        known = np.ceil(np.clip(at - self.first, 0, self.sums.shape[1] - 1)).astype(np.int64)
+        return np.asarray(days * self.usual[self.row[rows], known])
 
     def between(self, rows: IntArray, since: FloatArray, until: FloatArray) -> FloatArray:
         """Integral of the rate of increase from one time to another. [1]"""
@@ -82,7 +92,10 @@ class Growth:
         low = self.sums[pair, whole]
         high = self.sums[pair, np.minimum(whole + 1, days)]
         return np.asarray(
-            low + (inside - whole) * (high - low) + (along - inside) * self.usual[pair]
+            low
+            + (inside - whole) * (high - low)
+            + np.minimum(along, 0) * self.usual[pair, 0]
+            + np.maximum(along - days, 0) * self.usual[pair, -1]
         )
 
 
@@ -92,10 +105,12 @@ def _warmth(series: Series, params: Params) -> FloatArray:
     return np.asarray(series.temperature.by_house, float)
 
 
-def _known_mean(warmth: FloatArray, otherwise: float) -> FloatArray:
+def _mean_so_far(warmth: FloatArray, otherwise: float) -> FloatArray:
+    """Mean of a house's readings before each day and after the last (houses, days + 1)."""
     known = ~np.isnan(warmth)
-    number = known.sum(axis=1)
-    total = np.where(known, warmth, 0).sum(axis=1)
+    start = np.zeros((len(warmth), 1))
+    number = np.concatenate([start, np.cumsum(known, axis=1)], axis=1)
+    total = np.concatenate([start, np.cumsum(np.where(known, warmth, 0), axis=1)], axis=1)
     return np.where(number > 0, total / np.maximum(number, 1), otherwise)
 
 
@@ -137,20 +152,32 @@ def moved(
     back = rebound(s, until, params.rebound_rate) - rebound(s, since, params.rebound_rate)
     x = s.copy()
     x[AT] = until
-    x[X] += group.a * growth.between(rows, since, until) + b * s[D] + kill * s[K] + back * s[E]
+    grown = group.a * growth.between(rows, since, until)
+    less, slope = crowded(s[X], grown, group.room)
+    x[X] += grown - less + b * s[D] + kill * s[K] + back * s[E]
     x[D] *= phi
-    to_x = s[XX] + b * s[XD] + kill * s[XK] + back * s[XE]
-    to_d = s[XD] + b * s[DD] + kill * s[DK] + back * s[DE]
-    to_k = s[XK] + b * s[DK] + kill * s[KK] + back * s[KE]
-    to_e = s[XE] + b * s[DE] + kill * s[KE] + back * s[EE]
+    to_x = slope * s[XX] + b * s[XD] + kill * s[XK] + back * s[XE]
+    to_d = slope * s[XD] + b * s[DD] + kill * s[DK] + back * s[DE]
+    to_k = slope * s[XK] + b * s[DK] + kill * s[KK] + back * s[KE]
+    to_e = slope * s[XE] + b * s[DE] + kill * s[KE] + back * s[EE]
     own, fade = group.sg**2, np.maximum(group.rho, 1e-12)
-    x[XX] = to_x + b * to_d + kill * to_k + back * to_e
+    x[XX] = slope * to_x + b * to_d + kill * to_k + back * to_e
     x[XX] += group.q * days + own * (2 / fade * (days - b) - b**2)
     x[XD] = phi * to_d + own * b * (1 - phi)
     x[XK], x[XE] = to_k, to_e
     x[DD] = phi**2 * s[DD] + own * (1 - phi**2)
     x[DK], x[DE] = phi * s[DK], phi * s[DE]
     return x
+
+
+def crowded(x: FloatArray, grown: FloatArray, room: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Growth that crowding takes away, and how the log density after hangs on that before.
+
+    Growth fades in a straight line of density to none at ``room``, so it is logistic: from D to
+    D e^G / (1 + (e^G - 1) D / room). Taken at the middle of what is believed of the density.
+    """
+    taken = np.expm1(np.maximum(grown, 0)) * np.exp(np.minimum(x, 50.0)) / room
+    return np.log1p(taken), 1 / (1 + taken)
 
 
 def ahead(
@@ -161,21 +188,21 @@ def ahead(
     phi = np.exp(-group.rho * days)
     fade = np.maximum(group.rho, 1e-12)
     b = np.where(group.rho > 0, (1 - phi) / fade, days)
-    mean = s[X] + group.a * growth.between(rows, s[AT], until) + b * s[D]
-    variance = s[XX] + 2 * b * s[XD] + b * b * s[DD] + group.q * days
+    grown = group.a * growth.expected(rows, s[AT], days)
+    less, slope = crowded(s[X], grown, group.room)
+    mean = s[X] + grown - less + b * s[D]
+    variance = slope * (slope * s[XX] + 2 * b * s[XD]) + b * b * s[DD] + group.q * days
     variance += group.sg**2 * (2 / fade * (days - b) - b * b)
     treated = ~np.isnan(s[TREATED])
     if treated.any():
         t, rate = s[:, treated], params.rebound_rate
         kill = done(t, t[AT]) - done(t, until[treated])
         back = rebound(t, until[treated], rate) - rebound(t, t[AT], rate)
-        b = b[treated]
+        b, slope = b[treated], slope[treated]
         mean[treated] += kill * t[K] + back * t[E]
-        variance[treated] += (
-            kill**2 * t[KK]
-            + back**2 * t[EE]
-            + 2 * (kill * (t[XK] + b * t[DK] + back * t[KE]) + back * (t[XE] + b * t[DE]))
-        )
+        variance[treated] += kill**2 * t[KK] + back**2 * t[EE] + 2 * back * kill * t[KE]
+        variance[treated] += 2 * kill * (slope * t[XK] + b * t[DK])
+        variance[treated] += 2 * back * (slope * t[XE] + b * t[DE])
     return mean, variance
 
 

@@ -83,12 +83,15 @@ def _counted(m: FloatArray, v: FloatArray, c: Counts) -> Learned:
     """The likelihood is log-concave: Newton steps, clipped, then quadrature around the mode."""
     y, r = c.count, c.size
     z, ratio = m.copy(), np.log(c.effort) - np.log(r)
+    settled = np.zeros(z.shape, dtype=bool)
     for _ in range(NEWTON_STEPS):
         p = 1 / (1 + np.exp(-(z + ratio)))
         slope = y - (y + r) * p - (z - m) / v
-        step = slope / ((y + r) * p * (1 - p) + 1 / v)
-        z += np.clip(step, -CLIP, CLIP)
-        if np.abs(step).max() < CLOSE:
+        step = np.clip(slope / ((y + r) * p * (1 - p) + 1 / v), -CLIP, CLIP)
+        # whoever has settled moves no more: a series is the same beside any others
+        z += np.where(settled, 0.0, step)
+        settled |= np.abs(step) < CLOSE
+        if settled.all():
             break
     p = 1 / (1 + np.exp(-(z + ratio)))
     width = np.sqrt(2 / (1 / v + (y + r) * p * (1 - p)))
@@ -140,14 +143,16 @@ def _otherwise(m: FloatArray, v: FloatArray, c: Counts) -> Learned:
         return out
 
     z = m.copy()
-    curve = 1 / v
+    curve, settled = 1 / v, np.zeros(z.shape, dtype=bool)
     for _ in range(NEWTON_STEPS):
         low, here, high = of(z - _H), of(z), of(z + _H)
         slope = (high - low) / (2 * _H) - (z - m) / v
-        curve = np.maximum(-(high - 2 * here + low) / _H**2, 0) + 1 / v
+        bent = np.maximum(-(high - 2 * here + low) / _H**2, 0) + 1 / v
+        curve = np.where(settled, curve, bent)
         step = np.clip(slope / curve, -CLIP, CLIP)
-        z += step
-        if np.abs(step).max() < 1e-6:
+        z += np.where(settled, 0.0, step)
+        settled |= np.abs(step) < CLOSE
+        if settled.all():
             break
     found = _summed(m, v, z, np.sqrt(2 / curve), of, 0.0)
     for _ in range(ROUNDS):

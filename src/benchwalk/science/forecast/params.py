@@ -47,24 +47,31 @@ class Group:
     rho : how fast a deviation of growth fades. [1/d]
     sg : sd of the deviation of growth. [1/d]
     q : variance of log density that one day adds. [1/d]
+    room : density at which crowding has stopped growth, in reference densities of the series
+        (``Series.room`` says it of single series); infinite: never. [1]
     n : series it was fitted on, 0 for start values.
     """
 
-    a: float = 0.28
+    a: float = 0.30
     rho: float = 0.015
-    sg: float = 0.025
-    q: float = 0.012
+    sg: float = 0.022
+    q: float = 0.010
+    room: float = 400.0
     n: int = 0
-    source: str = f"{SIMULATION}; sg, q from development seeds, docs/science/forecast_measured.md"
+    source: str = f"{SIMULATION}; all but rho from development seeds, forecast_measured.md"
 
 
 @dataclass(frozen=True)
 class ScoutOffset:
-    """What a scout sees beside the reference scout, as a difference of log counts."""
+    """What a scout sees beside the reference scout, as a difference of log counts.
+
+    ``known_from`` is the day from which it is known: counts before it are taken without. [d]
+    """
 
     mean: float
     sd: float
     looks: int = 0
+    known_from: float = float("-inf")
 
 
 @dataclass(frozen=True)

@@ -254,6 +254,7 @@ class Passage:
             slopes[part, 2] = motion.done(s, now) - motion.done(s, at)
             slopes[part, 3] = motion.rebound(s, at, rate) - motion.rebound(s, now, rate)
             grown = group.a * self.growth.between(of, at, now)
+            grown -= motion.crowded(s[motion.X] - grown, grown, group.room)[0]
             logs[part] = (slopes[part] * s[:4]).sum(axis=0) - grown + np.log(weight[part])
         top = logs.max(axis=0)
         shares = np.exp(logs - top)

@@ -13,6 +13,7 @@ from benchwalk.science.forecast.data import IntArray, Movements, Programmes, Ser
 COUNTS = ("day", "count", "effort", "plants", "kind", "exposure", "scout", "flags")
 DESCRIBED = (
     "reference", "threshold", "pest", "method", "house", "group", "prior_mean", "prior_sd",
+    "room",
 )  # fmt: skip
 
 

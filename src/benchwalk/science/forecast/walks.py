@@ -158,7 +158,7 @@ def walks_of(series: Series, params: Params) -> Walks:
     )
     jumped = (flags.astype(np.int64) & Flag.LEVEL_JUMP) > 0
     number = np.bincount(walk[rows], minlength=len(first))
-    offset, variance = _offsets(scout[rows].astype(np.int64), params)
+    offset, variance = _offsets(scout[rows].astype(np.int64), day[rows], params)
     return Walks(
         walk=walk[rows],
         counts=counts,
@@ -188,10 +188,11 @@ def _added(values: FloatArray, starts: IntArray) -> FloatArray:
     return np.add.reduceat(values, starts) if len(starts) < len(values) else values
 
 
-def _offsets(scout: IntArray, params: Params) -> tuple[FloatArray, FloatArray]:
+def _offsets(scout: IntArray, day: FloatArray, params: Params) -> tuple[FloatArray, FloatArray]:
     mean, variance = np.zeros(len(scout)), np.zeros(len(scout))
     for number, offset in params.scouts.items():
-        mean[scout == number], variance[scout == number] = offset.mean, offset.sd**2
+        known = (scout == number) & (day >= offset.known_from)
+        mean[known], variance[known] = offset.mean, offset.sd**2
     return mean, variance
 
 
