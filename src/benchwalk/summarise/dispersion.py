@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchwalk.science import dispersion
+from benchwalk.science.arguments import FloatArray
 from benchwalk.summarise.gathered import Gathered
 from benchwalk.summarise.series import Key, Series
 
@@ -31,7 +32,15 @@ def learned(known: Gathered, now: Sequence[Series], sample: Sequence[Series]) ->
     for s in sample:
         if s.singles >= 2:
             taught[s.key].append(s)
-    return [_of(known, s, _earlier(known, s, taught)) for s in now]
+    if not now:
+        return []
+    n, total, squares = _side_by_side([_earlier(known, s, taught) for s in now])
+    mean = total / n
+    variance = (squares - n * mean**2) / (n - 1)
+    prior = [dispersion.PRIOR_K[known.methods[s.key.method].kind] for s in now]
+    found = dispersion.k_from_rounds(mean, variance, n, prior)
+    each = zip(found.k.tolist(), found.rounds.tolist(), found.assumed.tolist(), strict=True)
+    return [Dispersion(k, int(rounds), assumed) for k, rounds, assumed in each]
 
 
 def _earlier(known: Gathered, s: Series, taught: dict[Key, list[Series]]) -> list[Series]:
@@ -40,12 +49,11 @@ def _earlier(known: Gathered, s: Series, taught: dict[Key, list[Series]]) -> lis
     return [b for key in keys for b in taught[key] if b.on < s.on]
 
 
-def _of(known: Gathered, s: Series, earlier: Sequence[Series]) -> Dispersion:
-    n = np.array([b.singles for b in earlier], dtype=float)
-    total = np.array([b.singles_total for b in earlier], dtype=float)
-    squares = np.array([b.singles_squares for b in earlier], dtype=float)
-    mean = total / n
-    variance = (squares - n * mean**2) / (n - 1)
-    prior = dispersion.PRIOR_K[known.methods[s.key.method].kind]
-    found = dispersion.k_from_rounds(mean, variance, n, prior)
-    return Dispersion(float(found.k), int(found.rounds), bool(found.assumed))
+def _side_by_side(rounds: Sequence[Sequence[Series]]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Units, individuals and squares: a row for each series; NaN where one had fewer rounds."""
+    held = np.full((3, len(rounds), max(map(len, rounds))), np.nan)
+    for row, of in enumerate(rounds):
+        said = [(b.singles, b.singles_total, b.singles_squares) for b in of]
+        held[:, row, : len(of)] = np.array(said, float).reshape(-1, 3).T
+    n, total, squares = held
+    return n, total, squares

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from sqlalchemy.orm import Session
 
 from benchwalk.summarise.forecasts import Forecasts, forecasts
+from benchwalk.summarise.gathered import Gathered
 from benchwalk.summarise.week import Line, Summary, UnitSummary, by_need, worst
 
 #: states of a line that is under its threshold now, and may be over by the next walk
@@ -18,7 +19,11 @@ UNDER_NOW = ("under", "none")
 
 def foreseen(session: Session, summary: Summary) -> Summary:
     """The same week, every line with where it is heading."""
-    return with_ahead(summary, forecasts(session, summary.known))
+    return with_ahead(summary, _forecasts(session, summary))
+
+
+def _forecasts(session: Session, summary: Summary) -> Forecasts | None:
+    return forecasts(session, summary.known, series=summary.series)
 
 
 def with_ahead(summary: Summary, found: Forecasts | None) -> Summary:
@@ -54,6 +59,12 @@ class Kept:
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _of: tuple[int, int | None, dt.date] | None = None
     _found: Forecasts | None = None
+
+    def held(self, session: Session, known: Gathered) -> Forecasts | None:
+        """The forecasts of the same records and day, where a page asked for them; else None."""
+        asked = (session.info["operation_id"], known.newest_seq, known.day)
+        with self._lock:
+            return self._found if self._of == asked else None
 
     def foreseen(self, session: Session, summary: Summary) -> Summary:
         """The same as :func:`foreseen`."""

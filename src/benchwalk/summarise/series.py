@@ -18,7 +18,7 @@ SAMPLE = "sample"
 WEEK = 7.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Key:
     """What may be compared with itself over time, and with nothing else."""
 
@@ -28,7 +28,7 @@ class Key:
     method: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Series:
     """One day's counts of one key.
 
@@ -105,6 +105,8 @@ def _plants_of_a_day(
     nothing: list[queries.Effort],
 ) -> Series:
     """Rounds of a day, and looks that said "none at all": zeros of every pest counted that way."""
+    if len(rounds) == 1 and not nothing:
+        return _plants_of_a_round(known, key, on, why, rounds[0])
     plants = _sum([*(r.plants for r in rounds), *(e.empty_plants for e in nothing)])
     item = known.methods[key.method].item
     items = _sum([*(r.items for r in rounds), *(e.empty_items for e in nothing)])
@@ -132,6 +134,36 @@ def _plants_of_a_day(
         singles_squares=sum(r.singles_squares for r in rounds),
         why_assumed=any(r.assumed for r in rounds),
         none_at_all=empty_plants,
+        lacks="" if effort is not None else "effort_not_said",
+    )
+
+
+def _plants_of_a_round(
+    known: Gathered, key: Key, on: dt.date, why: str, r: queries.Round
+) -> Series:
+    """The same of one round and no look that said "none at all", as nearly all days are."""
+    item = known.methods[key.method].item
+    effort = r.plants if item == "plant" else r.items
+    counted = r.total is not None or r.present > 0
+    total = (r.total if r.total is not None else 0) + r.present if counted else None
+    return Series(
+        key=key,
+        on=on,
+        why=why,
+        looks=r.looks,
+        units_sampled=r.plants,
+        effort=effort,
+        per=f"per_{item}",
+        total=None if r.means else total,
+        mean_only=_mean_only([r], r.plants, total) if r.means else None,
+        infested=r.infested,
+        at_least=r.present + r.capped > 0,
+        found=bool(r.present or r.total or r.infested or r.weighted_mean),
+        singles=r.singles,
+        singles_total=r.singles_total,
+        singles_squares=r.singles_squares,
+        why_assumed=bool(r.assumed),
+        none_at_all=0,
         lacks="" if effort is not None else "effort_not_said",
     )
 

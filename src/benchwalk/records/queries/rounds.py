@@ -13,7 +13,7 @@ from benchwalk.records.queries.joins import Units, in_units, of
 from benchwalk.records.seen import Examined, Observation, Tally, Walk
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Round:
     """The looks of one walk at one unit for one pest, stage and method, added up.
 
@@ -127,7 +127,7 @@ def _how_many(condition: ColumnElement[bool]) -> ColumnElement[int]:
     return func.sum(case((condition, 1), else_=0))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Effort:
     """What was looked at on one visit, whatever was looked for.
 

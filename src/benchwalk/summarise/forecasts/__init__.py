@@ -152,14 +152,16 @@ class Forecasts:
 
 
 def forecasts(
-    session: Session, known: Gathered, params: forecast.Params = forecast.DEFAULTS
+    session: Session,
+    known: Gathered,
+    params: forecast.Params = forecast.DEFAULTS,
+    series: Sequence[Series] | None = None,
 ) -> Forecasts | None:
     """Forecast every pest of the units alive on the day of what was gathered; None of none.
 
-    Natural enemies have no forecast.
+    Natural enemies have no forecast. ``series`` are not made again where they are given.
     """
-    series = all_series(known)
-    held = by_key(series)
+    held = by_key(all_series(known) if series is None else series)
     populations = list(_populations(known, held, treatments_of(session, known)))
     if not populations:
         return None

@@ -71,13 +71,8 @@ def of_key(
     per = days[-1].per
     taxa = known.taxon_line(key.taxon)
     units = {k.unit_id for k in keys}
-    place = next(u for u in known.units if u.id == key.unit_id)
-    crops = {
-        name
-        for p in known.plantings
-        if p.unit_id == key.unit_id
-        for name in known.crop_line(p.crop)
-    }
+    place = known.place[key.unit_id]
+    crops = {name for p in known.plantings_of[key.unit_id] for name in known.crop_line(p.crop)}
     scale = WEEK if per == "per_card_per_week" else 1.0
     return Population(
         key=key,
