@@ -108,6 +108,8 @@ def _count(c: Count) -> Json:
             ("station", c.station),
             ("plant", c.plant),
             ("plants", c.plants),
+            ("items", c.items),
+            ("time", c.time),
             ("of", c.of),
             ("squares_counted", c.squares_counted),
             ("squares_printed", c.squares_printed),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -12,11 +11,11 @@ from benchwalk.records.sheets.gathering import Gathering
 from benchwalk.records.sheets.lists.found import ListReading, ListRefused, TreatmentRow
 from benchwalk.records.sheets.lists.layout import page_of
 from benchwalk.records.sheets.lists.reading import read_list
+from benchwalk.records.sheets.lists.several import RANGE, in_range, parts_of
 from benchwalk.records.sheets.page import Page, Table
 from benchwalk.records.sheets.remarks import is_everywhere
 
 KIND = "treatments"
-SEVERAL = re.compile(r"\s*(?:[,;&+]|\s(?:and|y|und)\s)\s*", re.IGNORECASE)
 
 
 def treatments_on(
@@ -88,9 +87,15 @@ def _units(row: TreatmentRow, found: Gathering) -> tuple[str, ...] | None:
     by_name = {place_key(u.rpartition(" / ")[2]): u for u in of_house}
     by_name |= {place_key(u): u for u in of_house}
     whole = by_name.get(place_key(row.units))
-    named = [whole] if whole else [by_name.get(place_key(n)) for n in SEVERAL.split(row.units)]
-    units = tuple(n for n in named if n is not None)
-    return units if len(units) == len(named) else None
+    named = [whole] if whole else [by_name.get(name) for name in _names(row.units)]
+    units = tuple(dict.fromkeys(n for n in named if n is not None))
+    return units if all(named) else None
+
+
+def _names(text: str) -> list[str]:
+    """The names in a cell of several units, a range as each of its units, ready to compare."""
+    ranges = ((part, RANGE.fullmatch(part)) for part in parts_of(text))
+    return [place_key(n) for part, found in ranges for n in (found and in_range(found)) or [part]]
 
 
 def _same(house: str | None, other: str) -> bool:

@@ -12,6 +12,22 @@ from benchwalk.records.sheets.page import Page, Row, Spot, cell_name
 
 
 @dataclass(frozen=True)
+class Blanks:
+    """Blank cells of a column of which it is open whether they are as the cell above.
+
+    ``spot`` is the first of them, by its row in the table from 1 and its column.
+    """
+
+    heading: str
+    spot: Spot
+
+    @property
+    def question(self) -> str:
+        """The id of the question about them."""
+        return f"blank:{self.heading}"
+
+
+@dataclass(frozen=True)
 class Block:
     """A table as upright rows; ``rows[0]`` holds the headings.
 
@@ -30,6 +46,8 @@ class Block:
         share all its other columns.
     pests : columns whose heading stood under a word for pests, whatever it says.
     ditto : the first mark that was read as what stands above it; none where there is none.
+    filled : the first blank cell that was read as what stands above it, by row and column here.
+    open_blanks : columns of which it is open whether their blanks are as the cell above.
     """
 
     page: Page
@@ -47,6 +65,8 @@ class Block:
     spread: tuple[int, ...] = ()
     pests: frozenset[int] = frozenset()
     ditto: At | None = None
+    filled: Spot | None = None
+    open_blanks: tuple[Blanks, ...] = ()
 
     def shares(self, index: int) -> bool:
         """Whether a column stands in other tables too, or in none: said once for several cells."""

@@ -15,6 +15,7 @@ from benchwalk.records.sheets.dates import (
     Day,
     Habit,
     Order,
+    clock_in,
     day,
     habit,
     is_week,
@@ -22,6 +23,7 @@ from benchwalk.records.sheets.dates import (
     order_of,
     parts,
     serial,
+    time_in,
 )
 from benchwalk.records.sheets.found import Assumed, At
 from benchwalk.records.sheets.headings import CARDS, HUNG, heading_key, method_of
@@ -35,6 +37,7 @@ WHOLE_NUMBER = re.compile(r"[0-9]{1,6}([.,]0+)?")
 SEVERAL = re.compile(r"[0-9]+\s?(?:[-–,+&/]|to|a|bis)\s?[0-9]+.*")  # "1-5" is not one plant
 WEEK = re.compile(r"(?:(?:week|wk|semana|sem|kw|w)\.?\s?)?([0-9]{1,2})", re.IGNORECASE)
 SQUARES = re.compile(r"([0-9]{1,4})\s?/\s?([0-9]{1,4})")
+ITEMS = {"leaves": "leaf", "flowers": "flower"}
 SHARES = frozenset({"percent", "percentage", "pct", "porcentaje", "prozent"})
 # before a place's name they make it no place: "avg per plant", "std dev"
 # fmt: off
@@ -70,8 +73,11 @@ class Context:
     scout: str | None
     plant: str | None
     plants: int | None
+    items: int | None
+    item: str | None
     cards: int | None
     station: str | None
+    time: str | None
     method: str | None
     hung_on: dt.date | None
     squares_counted: int | None
@@ -95,7 +101,7 @@ class Context:
             cards = self.station or self.cards
             said: dict[str, object] = {"exposure": self.hung_on, "number_of_cards": cards}
         else:
-            said = {"plants_inspected": self.plants}
+            said = {"plants_inspected": self.plants or self.items}
         return tuple(what for what, value in said.items() if value is None)
 
 
@@ -183,6 +189,10 @@ class Sheet:
             said.append(Assumed("date_order", ways.habit.order, by))
         if self.block.ditto:
             said.append(Assumed("ditto marks", "as the row above", self.block.ditto))
+        if self.block.filled:
+            said.append(
+                Assumed("blank cells", "as the cell above", self.block.at(*self.block.filled))
+            )
         if ways.decimal == ",":
             said.append(Assumed("decimal_mark", ways.decimal, None))
         for what, holds, value in (
@@ -265,6 +275,7 @@ class Sheet:
         if method in (None, "card"):
             method = self.block.method or method
         plants, plants_fault = self._plants(row)
+        items, item, items_fault = self._items(row)
         cards, cards_fault = self._cards(row)
         counted, printed, squares_fault = self._squares(row)
         return Context(
@@ -277,14 +288,17 @@ class Sheet:
             scout=self.text(row, "scout"),
             plant=self._plant(row),
             plants=plants,
+            items=items,
+            item=item,
             cards=cards,
+            time=self._time(row),
             station=self.text(row, "station"),
             method=method,
             hung_on=hung_on,
             squares_counted=counted,
             squares_printed=printed,
             fault=late or early or self._unplaced(unit) or self._unhoused(house) or odd,
-            plants_fault=plants_fault,
+            plants_fault=plants_fault or items_fault,
             squares_fault=squares_fault or cards_fault,
         )
 
@@ -374,6 +388,19 @@ class Sheet:
         number = whole(cell(row, column))
         return number, None if number else Fault("missing_effort", column)
 
+    def _items(self, row: Sequence[str]) -> tuple[int | None, str | None, Fault | None]:
+        """How many leaves or flowers were looked at, and which of the two."""
+        for meaning, item in ITEMS.items():
+            if column := self.layout.column(meaning):
+                number = whole(cell(row, column))
+                return number, item, None if number else Fault("missing_effort", column)
+        return None, None, None
+
+    def _time(self, row: Sequence[str]) -> str | None:
+        """The time of day, in a column of its own or behind the day."""
+        apart = self.text(row, "time")
+        return time_in(apart) if apart else clock_in(self.text(row, "date") or "")
+
     def _plant(self, row: Sequence[str]) -> str | None:
         """The plant, with the row of plants it stands in where the sheet says that too."""
         plant, line = self.text(row, "plant"), self.text(row, "row")
@@ -457,4 +484,6 @@ def _adds_up(sheet: Sheet, row: Sequence[str]) -> bool:
     date = sheet.layout.column("date")
     if first.meaning == "remarks" or (date and parts(cell(row, date)) is not None):
         return False
+    if first is date and _derived(cell(row, date)):
+        return True
     return any(means(word) == "totals" for word in heading_key(cell(row, first)).split())

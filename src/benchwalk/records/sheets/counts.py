@@ -113,7 +113,9 @@ def count_of(
         )
     card = taken.method in HUNG
     plants = None if card else plants or context.plants
-    item = per.item if per and not card else None
+    item = (per.item if per and per.item else context.item) if not card else None
+    if taken.how == "infested":
+        item = None
     lacks = context.lacks(taken.method)
     if per is not None and per.days is not None:
         lacks = tuple(lack for lack in lacks if lack != "exposure")
@@ -135,6 +137,8 @@ def count_of(
         of=taken.of,
         plant=None if card else context.plant,
         plants=taken.of if taken.how == "infested" else plants,
+        items=context.items if item and item == context.item else None,
+        time=context.time,
         station=context.station if card else None,
         hung_on=context.hung_on if card else None,
         squares_counted=context.squares_counted if card else None,

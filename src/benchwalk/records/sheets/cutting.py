@@ -7,14 +7,16 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 
+from benchwalk.records.sheets.blanks import without_blanks
 from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.dates import parts
-from benchwalk.records.sheets.dayparts import with_whole_days
+from benchwalk.records.sheets.dayparts import with_weeks_for_days, with_whole_days
 from benchwalk.records.sheets.ditto import without_ditto
 from benchwalk.records.sheets.found import At, SheetRefused
 from benchwalk.records.sheets.headings import Meant, heading_key, listed
 from benchwalk.records.sheets.heads import Head, Heads
 from benchwalk.records.sheets.layout import Layout, layout_of
+from benchwalk.records.sheets.merged import without_merged
 from benchwalk.records.sheets.page import Page, Row, Spot, Table
 from benchwalk.records.sheets.spread import (
     DERIVED,
@@ -35,7 +37,7 @@ from benchwalk.records.sheets.titles import (
     years_in,
 )
 from benchwalk.records.sheets.turning import turned
-from benchwalk.records.sheets.words import means, tidy
+from benchwalk.records.sheets.words import tidy
 
 # columns whose merged cells hold for every row they span; counts are never filled down
 FILLED = frozenset(
@@ -58,6 +60,7 @@ FILLED = frozenset(
 BEGINS = ("date", "week", "house", "unit", "plant", "station")  # what a table can begin with
 READ_HIDDEN = "read"
 NO_COUNTS = "key sheet, no records"
+FIRST_TITLES = 3  # own choice: what a page is of is said in its first rows
 NOTHING: Mapping[str, Told] = {}
 
 
@@ -77,12 +80,14 @@ def cut(
     given: Mapping[str, Meant],
     own: Mapping[str, str],
     read_hidden: frozenset[str] = frozenset(),
+    as_above: frozenset[str] = frozenset(),
 ) -> Cut:
     """Cut a file into its tables.
 
     Parameters
     ----------
     read_hidden : names of hidden pages that are read all the same.
+    as_above : headings, folded, of columns whose blank cells are as the cell above.
 
     Raises
     ------
@@ -91,7 +96,9 @@ def cut(
     """
     year = _year(table)
     out = Cut(year=year)
-    pages = [PageCut(table, page, Heads(given, own, year), given, own) for page in table.pages]
+    pages = [
+        PageCut(table, page, Heads(given, own, year), given, own, as_above) for page in table.pages
+    ]
     several = sum(bool(p.tables) for p in pages) > 1
     for page in pages:
         why = page.why_passed(several)
@@ -145,9 +152,10 @@ class PageCut:
         heads: Heads,
         given: Mapping[str, Meant],
         own: Mapping[str, str],
+        as_above: frozenset[str],
     ) -> None:
         self.table, self.page, self.heads = table, page, heads
-        self.given, self.own = given, own
+        self.given, self.own, self.as_above = given, own, as_above
         self.passed: list[tuple[At, str]] = []
         self.alone: list[tuple[At, str]] = [
             (Block(page, table.file, "", (), (), (), ()).place(spot), text)
@@ -315,9 +323,13 @@ class PageCut:
         said = [self.page.name or "", *(c for _, row in titles for c in row)]
         block = self._with_said_once(with_whole_days(block, said), titles, part.said)
         layout = layout_of(block, self.given, self.own)
+        if layout.column("date") is None:
+            block = with_weeks_for_days(block)
+            layout = layout_of(block, self.given, self.own)
         if self.page.merged:
-            block = _filled_down(block, layout)
-        return without_ditto(block, layout, FILLED), layout
+            block = without_merged(block, layout, FILLED)
+        block = without_ditto(block, layout, FILLED)
+        return without_blanks(block, layout, self.as_above), layout
 
     def _method(self, titles: list[tuple[int, Row]]) -> str | None:
         return method_in([self.page.name or "", *(c for _, row in titles for c in row)])
@@ -352,11 +364,12 @@ class PageCut:
         """Tables with a day in each column, turned so that each day is a row."""
         rows = self.page.rows
         found: list[tuple[Block, Layout]] = []
-        head, start = self.heads.across(rows), 0
+        pest = self._one_pest()
+        head, start = self.heads.across(rows, of_one_pest=bool(pest)), 0
         while head is not None:
-            after = self.heads.across(rows, head.last + 1)
+            after = self.heads.across(rows, head.last + 1, of_one_pest=bool(pest))
             end = len(rows) if after is None else self._titles_before(after.first, head.last + 1)
-            found += self._turned(head, start, end, "Date")
+            found += self._turned(head, start, end, "Date", pest)
             head, start = after, end
         head, start = (None if found else self.heads.units(rows)), 0
         while head is not None:
@@ -366,10 +379,20 @@ class PageCut:
             head, start = after, end
         return found
 
-    def _turned(self, head: Head, start: int, end: int, first: str) -> list[tuple[Block, Layout]]:
+    def _one_pest(self) -> str:
+        """The pest that the page's name, or titles, name for a page without any in its rows."""
+        titles = [(n, row) for n, row in enumerate(self.page.rows[:FIRST_TITLES], start=1)]
+        said = pest_in([(0, (self.page.name or "",)), *titles], self.own)
+        return " ".join(told.text for told in said.values())
+
+    def _turned(
+        self, head: Head, start: int, end: int, first: str, pest: str = ""
+    ) -> list[tuple[Block, Layout]]:
         titles = [(n + 1, self.page.rows[n]) for n in range(start, head.first)]
         method = self._method(titles)
-        done = turned(self.table, self.page, self.heads, head, end, first=first, method=method)
+        done = turned(
+            *(self.table, self.page, self.heads, head, end), first=first, method=method, pest=pest
+        )
         made = []
         for block in done.blocks:
             whole = self._with_said_once(replace(block, year=self.year), titles)
@@ -454,29 +477,3 @@ def _side_by_side(headings: Row) -> list[Part]:
         return []
     ends = [*starts[1:], len(headings)]
     return [Part(tuple(range(a, b))) for a, b in zip(starts, ends, strict=True)]
-
-
-def _filled_down(block: Block, layout: Layout) -> Block:
-    """Merged cells of places, days and names hold for every row they span."""
-    rows = [list(row) for row in block.rows]
-    for top, left, bottom, right in block.page.merged:
-        for column in layout.columns:
-            index = column.index
-            if index in block.added or column.meaning not in FILLED:
-                continue
-            if left <= block.columns[index] <= right and bottom > top:
-                _fill(rows, block, index, top, bottom)
-    return replace(block, rows=tuple(map(tuple, rows)))
-
-
-def _fill(rows: list[list[str]], block: Block, index: int, top: int, bottom: int) -> None:
-    text = ""
-    for number, line in enumerate(block.lines, start=1):
-        if number == 1 or not top <= line <= bottom:
-            continue
-        row = rows[number - 1]
-        row += [""] * (index + 1 - len(row))
-        text = row[index] if line == top else text
-        blank = not row[index].strip() and any(c.strip() for c in row)
-        if blank and means(text) != "totals":
-            row[index] = text

@@ -48,6 +48,21 @@ CLOCK = re.compile(
 )
 
 
+A_TIME = re.compile(
+    r"(?P<hour>[01]?[0-9]|2[0-4])(?:[:.h](?P<minute>[0-5][0-9]))?(?::[0-9]{2})?(?:\.[0-9]+)?"
+    r" ?(?:h|uhr|hrs|(?P<half>[ap])\.?m\.?)?",
+    re.IGNORECASE,
+)
+HALVES = {
+    word: half
+    for half, words in (
+        ("am", "am morning mañana vormittag vormittags morgen früh a.m."),
+        ("pm", "pm afternoon evening tarde noche nachmittag nachmittags abend p.m."),
+    )
+    for word in words.split()
+}
+
+
 WEEKDAYS = {
     word: number
     for number, words in enumerate(
@@ -118,6 +133,28 @@ class Habit:
     order: Order | None
     contradicted: bool
     doubtful: bool
+
+
+def clock_in(raw: str) -> str | None:
+    """The time behind a day, as HH:MM; none where there is none, or midnight stands for none."""
+    found = CLOCK.search(halfwidth(raw))
+    told = time_in(found[0][1:]) if found else None
+    return None if told == "00:00" else told
+
+
+@lru_cache(MANY)
+def time_in(raw: str) -> str | None:
+    """A time of day as HH:MM, or the half of the day that a word names; none for other texts."""
+    text = halfwidth(raw).casefold()
+    if text in HALVES:
+        return HALVES[text]
+    found = A_TIME.fullmatch(text)
+    if found is None:
+        return None
+    hour = int(found["hour"])
+    if found["half"] and hour <= 12:
+        hour = hour % 12 + (12 if found["half"] == "p" else 0)
+    return f"{hour % 24:02}:{found['minute'] or '00'}"
 
 
 def order_of(answer: str) -> Order | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 from benchwalk.records.sheets.block import Block
@@ -31,10 +31,29 @@ def with_whole_days(block: Block, titles: Iterable[str]) -> Block:
     if day is not None and _all(block, day, DAY):
         return _dated(block, day, columns, _month_in(titles))
     if day is None and week is not None and "year" in columns:
-        rows = [_with(row, week, _week_of(row, week, columns["year"])) for row in block.rows[1:]]
-        heading = _with(block.rows[0], week, "Date")
-        return replace(block, rows=(heading, *rows))
+        return _weeks(block, week, lambda row: _week_of(row, week, columns["year"]))
     return block
+
+
+def with_weeks_for_days(block: Block) -> Block:
+    """The table with its weeks as its days, where neither a column nor a title tells a day.
+
+    What is not a week stays as it is; the year is that of the file's titles.
+    """
+    week = _columns(block.rows[0]).get("week")
+    if week is None or not any(WEEK.fullmatch(_cell(row, week)) for row in block.rows[1:]):
+        return block
+    return _weeks(block, week, lambda row: _named_week(_cell(row, week)))
+
+
+def _named_week(text: str) -> str | None:
+    found = WEEK.fullmatch(text)
+    return f"Wk {found[1]}" if found else None
+
+
+def _weeks(block: Block, week: int, told: Callable[[Row], str | None]) -> Block:
+    rows = [_with(row, week, told(row)) for row in block.rows[1:]]
+    return replace(block, rows=(_with(block.rows[0], week, "Date"), *rows))
 
 
 def _columns(headings: Row) -> dict[str, int]:

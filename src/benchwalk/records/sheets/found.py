@@ -65,6 +65,8 @@ class Count:
     ``value`` is None only where ``how`` is ``present``. ``taxon`` and ``stage`` are keys of the
     reference; ``unit`` is the unit's name with its house before it, spelled as most rows do.
     ``plants`` is None where the file does not say how many were inspected, and for cards.
+    ``items`` is how many leaves or flowers were looked at, where ``sampling_unit`` is one of them.
+    ``time`` ("08:05", "am") is kept where it tells one round of a day from another.
     ``per_days`` is the time [d] that a mean is per, as a heading says it ("thrips/card/wk").
     ``lacks`` names what the file never says. ``resolved`` is ``proposed`` where a name was taken
     for the one name near it and nobody has agreed to that yet.
@@ -86,6 +88,8 @@ class Count:
     of: int | None = None
     plant: str | None = None
     plants: int | None = None
+    items: int | None = None
+    time: str | None = None
     station: str | None = None
     hung_on: dt.date | None = None
     per_days: int | None = None

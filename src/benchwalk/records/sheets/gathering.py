@@ -10,7 +10,7 @@ from functools import cached_property
 from benchwalk.records.sheets import remarks
 from benchwalk.records.sheets.context import Context, Sheet, cell, place_key
 from benchwalk.records.sheets.counts import Taken
-from benchwalk.records.sheets.dates import ORDERS, parts, serial
+from benchwalk.records.sheets.dates import ORDERS, parts
 from benchwalk.records.sheets.found import (
     Assumed,
     At,
@@ -30,7 +30,7 @@ from benchwalk.records.sheets.headings import CARDS
 from benchwalk.records.sheets.layout import Column
 from benchwalk.records.sheets.page import Row
 from benchwalk.records.sheets.questions import Questions
-from benchwalk.records.sheets.remarks import NO_DAY
+from benchwalk.records.sheets.remarks import NO_DAY, heading_and_key
 from benchwalk.records.sheets.values import Said, hostile, said
 from benchwalk.records.sheets.words import means, tidy
 
@@ -106,16 +106,25 @@ class Gathering:
         """A cell for a person to look at; `because` is the column at fault when it is another."""
         number = place.line[1] if place.line else place.row
         fault = None if because is None else self.sheet.at(number, because)
-        question = ASKED_ABOUT.get(reason, question)
+        question = ASKED_ABOUT.get(reason, question) or self._about_blanks(reason, because)
         self.rejects.append(Reject(place, reason, raw, because=fault, question=question))
         if reason == "dash_without_key":
             self._ask_dash(place)
         elif reason == "several_cards" and self.questions.answer("cards") is None:
             self._ask_cards(place)
 
+    def _about_blanks(self, reason: str, column: Column | None) -> str | None:
+        """The question about the blank cells of a column, where one is open."""
+        if column is None or not reason.startswith("missing"):
+            return None
+        open_ = self.sheet.block.open_blanks
+        ids = [b.question for b in open_ if b.spot[1] == column.index]
+        return next((id_ for id_ in ids if self.questions.answer(id_) is None), None)
+
     def said(self, raw: str, column: Column) -> Said:
         """What a count cell says, by the file's own key where it has one."""
-        key = self.key
+        own = heading_and_key(column.heading)[1]
+        key = {**self.key, **own} if own else self.key
         if words := self.sheet.yes_or_no(column):
             key = {**words, **key}
             self.assume("yes and no", "present, none", self.sheet.at(1, column))
@@ -211,7 +220,7 @@ class Gathering:
     def _only_remark(self, number: int, column: Column, text: str) -> bool:
         if column.meaning not in ("remarks", "date", "house", "unit"):
             return False
-        if parts(text) is not None or serial(text) is not None:
+        if parts(text) is not None or self.sheet.day(text).on is not None:
             return False
         if column.meaning in ("house", "unit") and place_key(text) in self._walked_often:
             return False

@@ -111,8 +111,9 @@ class Ground:
         )
         return uuid7(self.at(on), hashlib.sha256(said.encode()).digest())
 
-    def at(self, on: dt.date) -> dt.datetime:
-        return dt.datetime.combine(on, NOON, tzinfo=self.zone)
+    def at(self, on: dt.date, clock: dt.time | None = None) -> dt.datetime:
+        """A moment of a day; noon stands for a day without a time."""
+        return dt.datetime.combine(on, clock or NOON, tzinfo=self.zone)
 
     def _rename(self) -> None:
         """A stated rename is a dated alias: the unit goes by its new name, and answers to both."""

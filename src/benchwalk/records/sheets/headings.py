@@ -10,8 +10,9 @@ from functools import cache, lru_cache
 from benchwalk.records.sheets.dates import parts
 from benchwalk.records.sheets.names import SHORTEST, Named, stage_of, stage_words_for, taxon_of
 from benchwalk.records.sheets.per import Per, per_of
+from benchwalk.records.sheets.remarks import heading_and_key
 from benchwalk.records.sheets.values import said
-from benchwalk.records.sheets.words import MANY, fold, means, rows
+from benchwalk.records.sheets.words import MANY, fold, means, rows, tidy
 from benchwalk.reference import stage_possible
 
 CARDS = ("yellow_card", "blue_card")
@@ -58,8 +59,9 @@ class Tally:
 
 @lru_cache(MANY)
 def heading_key(heading: str) -> str:
-    """A heading for comparing: folded, without signs between its words."""
-    return " ".join(re.sub(r"[()/\\:,;&'\"\[\]]", " ", fold(heading)).split())
+    """A heading for comparing: folded, without signs between its words and without a key."""
+    words = fold(heading_and_key(heading)[0])
+    return " ".join(re.sub(r"[()/\\:,;&'\"\[\]]", " ", words).split())
 
 
 @cache
@@ -113,7 +115,7 @@ def tally_of(
         return None
     named, stage_word, word = found
     if word == heading_key(heading):
-        word = heading.strip()
+        word = tidy(heading_and_key(heading)[0])
     how, colour_said = _how(method or usual)
     stage = _stage(named.key, stage_word, how)
     return Tally(

@@ -89,12 +89,19 @@ class Heads:
         known = sum(map(self.known, filled))
         return known >= min(FEW, len(filled)) and known * 5 >= len(filled) * 3 and known > 1
 
-    def across(self, rows: Sequence[Row], start: int = 0) -> Head | None:
-        """The next row from `start` on that is headed by days, with known words below its first."""
+    def across(
+        self, rows: Sequence[Row], start: int = 0, *, of_one_pest: bool = False
+    ) -> Head | None:
+        """The next row from `start` on that is headed by days, with known words below its first.
+
+        Where the page is of one pest its rows are units, and name none.
+        """
         for n in range(start, len(rows)):
             days = self._days(rows[n])
             if days and start and _are_fractions(rows[n], days):
                 continue
+            if days and of_one_pest and listed(rows[n][days[0] - 1]) in ("unit", "house"):
+                return Head(n, n, rows[n], len(days), days)
             if days and any(self._names(row, days[0]) for row in rows[n + 1 : n + 41]):
                 return Head(n, n, rows[n], len(days), days)
         return None

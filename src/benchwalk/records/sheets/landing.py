@@ -7,6 +7,7 @@ another count is told to a person and never written over.
 
 from __future__ import annotations
 
+import datetime as dt
 import uuid
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
@@ -125,7 +126,7 @@ class Landing:
             if self._is_card(s.method):
                 continue
             spot = self.ground.spot_of(s)
-            key = spot.unit.id, s.on, spot.scout, s.plant, _plants(s), s.crop
+            key = spot.unit.id, s.on, spot.scout, s.plant, _plants(s), s.crop, *_apart(s)
             if key not in ids:
                 ids[key] = self.ground.id_of("look", s.on, *key)
             self.looks[ids[key]].append(s)
@@ -138,7 +139,7 @@ class Landing:
             if not self._is_card(c.method):
                 continue
             spot = self.ground.spot_of(c)
-            key = spot.unit.id, c.on, spot.scout, c.station, c.method, c.hung_on
+            key = spot.unit.id, c.on, spot.scout, c.station, c.method, c.hung_on, *_apart(c)
             reading = self.ground.id_of("reading", c.on, *key)
             if reading not in self.readings:
                 station = self._station(c, spot.unit, stations)
@@ -208,7 +209,7 @@ class Landing:
             kind=kind,
             walk_id=spot.walk,
             unit_id=spot.unit.id,
-            seen_at=self.ground.at(spot.on),
+            seen_at=self.ground.at(spot.on, _clock(said[0]) if kind == "look" else None),
             why="sample",
             why_assumed=True,
             note=self._note(said),
@@ -371,6 +372,18 @@ def _remarks(reading: Reading) -> dict[Hashable, list[tuple[int, str]]]:
     return dict(held)
 
 
+def _apart(s: Seen) -> tuple[object, ...]:
+    """What makes a look of its own where a sheet says it: its leaves or flowers, its time."""
+    told = (s.items, s.time) if isinstance(s, Count) else ()
+    return told if any(told) else ()
+
+
+def _clock(s: Seen) -> dt.time | None:
+    """The time of a round; none where only the half of the day is said."""
+    told = s.time if isinstance(s, Count) else None
+    return dt.time.fromisoformat(told) if told and ":" in told else None
+
+
 def _plants(s: Seen) -> int | None:
     """How many plants were looked at; for infested 4 of 25 those 25."""
     return s.of if isinstance(s, Count) and s.how == "infested" else s.plants
@@ -380,7 +393,8 @@ def _effort(counts: Sequence[Count]) -> dict[str, int | None]:
     """Squares counted and printed, as the first count says it."""
     if not counts:
         return {}
-    return {"items": counts[0].squares_counted, "of_items": counts[0].squares_printed}
+    first = counts[0]
+    return {"items": first.items or first.squares_counted, "of_items": first.squares_printed}
 
 
 def _add(there: Observation, c: Count) -> None:

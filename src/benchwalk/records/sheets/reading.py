@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from benchwalk.records.sheets import beside
+from benchwalk.records.sheets.blanks import AS_ABOVE, LEFT_BLANK
 from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.context import Sheet, ways_of, why_skipped
 from benchwalk.records.sheets.cutting import NO_COUNTS, READ_HIDDEN, Cut, cut
@@ -37,6 +38,7 @@ from benchwalk.records.sheets.repeats import without_repeats
 from benchwalk.records.sheets.table import read_table
 from benchwalk.records.sheets.units import renamed
 from benchwalk.records.sheets.wide import WideRows
+from benchwalk.records.sheets.words import fold
 
 __all__ = [
     "Assumed",
@@ -125,7 +127,7 @@ def read_rows(
     progress: Progress | None = None,
 ) -> Reading:
     """What the pages of a file say; see :func:`read`."""
-    parts = cut(table, meanings_of(mapping), own_names, _shown(answers))
+    parts = cut(table, meanings_of(mapping), own_names, _shown(answers), _as_above(answers))
     sheets = [Sheet(block, layout) for block, layout in parts.tables]
     ways = ways_of(sheets, answers, parts.year, table.from_1904)
     for sheet in sheets:
@@ -133,6 +135,7 @@ def read_rows(
     gathering = Gathering(sheets, answers, own_names)
     gathering.learn_keys(row for page in table.pages for row in page.rows)
     lists = _lists(table, parts, answers, own_names)
+    _ask_blanks(gathering)
     _around(gathering, parts, frozenset(page.name for page, _ in lists))
     for sheet in sheets:
         _rows(sheet, gathering, progress)
@@ -149,6 +152,28 @@ def _shown(answers: Mapping[str, str]) -> frozenset[str]:
     """Hidden pages that a person wants read."""
     asked = (id_.partition(":") for id_, answer in answers.items() if answer == READ_HIDDEN)
     return frozenset(name for kind, _, name in asked if kind == "sheet")
+
+
+def _as_above(answers: Mapping[str, str]) -> frozenset[str]:
+    """Headings of columns whose blank cells a person said to be as the cell above."""
+    asked = (id_.partition(":") for id_, answer in answers.items() if answer == AS_ABOVE)
+    return frozenset(fold(name) for kind, _, name in asked if kind == "blank")
+
+
+def _ask_blanks(found: Gathering) -> None:
+    for sheet in found.sheets:
+        for blanks in sheet.block.open_blanks:
+            if found.questions.answer(blanks.question) is None:
+                found.questions.ask(
+                    Question(
+                        id=blanks.question,
+                        at=sheet.block.at(*blanks.spot),
+                        reason="blank_below",
+                        question=f"Is a blank cell below {blanks.heading!r} as the cell above it?",
+                        choices=(AS_ABOVE, LEFT_BLANK),
+                        proposed=None,
+                    )
+                )
 
 
 def _lists(

@@ -422,6 +422,22 @@ def _word_in(text: str) -> str | None:
     return next(iter(found.values())) if len(found) == 1 else None
 
 
+IN_HEADING = re.compile(r"[(\[]([^()\[\]=]{1,12}=[^()\[\]]+)[)\]]")
+
+
+@lru_cache(MANY)
+def heading_and_key(heading: str) -> tuple[str, Mapping[str, str]]:
+    """A heading without the key in it, and the key: "Thrips (- = none)"; empty where it has none.
+
+    A letter that stands for a number is no key: "(n=10)" tells how many were looked at.
+    """
+    found = IN_HEADING.search(heading)
+    told = dict(keys_in(found[1])) if found else {}
+    if not found or not told or any(s.isalnum() and t[:1].isdigit() for s, t in told.items()):
+        return heading, {}
+    return f"{heading[: found.start()]} {heading[found.end() :]}", told
+
+
 def kept_key(answers: Mapping[str, str]) -> dict[str, str]:
     """What a person answered about "-"."""
     answer = answers.get("dash")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Hashable
+from dataclasses import replace
 
 from benchwalk.records.sheets.context import place_key
 from benchwalk.records.sheets.found import Count, Duplicate, NothingSeen, Reject
@@ -23,11 +24,13 @@ def key_of(count: Count) -> Hashable:
         count.stage,
         place_key(count.scout or ""),
         count.hung_on,
+        count.time,
     )
 
 
 def without_repeats(found: Gathering) -> Gathering:
     """Move counts that repeat or contradict another out of the records."""
+    found.records = _in_rounds(found.records)
     groups: dict[Hashable, list[Count]] = defaultdict(list)
     for count in found.records:
         groups[key_of(count)].append(count)
@@ -43,9 +46,28 @@ def without_repeats(found: Gathering) -> Gathering:
     return found
 
 
+def _in_rounds(counts: list[Count]) -> list[Count]:
+    """Counts with their time where it tells two rounds of one day apart, and without elsewhere.
+
+    The time of a count alone makes no look of its own: pests of one plant are noted one by one.
+    """
+    if not any(c.time for c in counts):
+        return counts
+    times: dict[Hashable, set[str | None]] = defaultdict(set)
+    for c in counts:
+        times[key_of(replace(c, time=None))].add(c.time)
+    twice = {_place(c) for c in counts if len(times[key_of(replace(c, time=None))]) > 1}
+    return [c if c.time is None or _place(c) in twice else replace(c, time=None) for c in counts]
+
+
+def _place(c: Count) -> Hashable:
+    names = (c.unit, c.station or "", c.plant or "", c.scout or "")
+    return c.on, c.method, *map(place_key, names)
+
+
 def _said(c: Count) -> Hashable:
     """The number and what it was found on: 3 on 10 plants and 3 on 20 are not the same."""
-    return c.how, c.value, c.of, c.plants, c.squares_counted, c.squares_printed
+    return c.how, c.value, c.of, c.plants, c.items, c.squares_counted, c.squares_printed
 
 
 def _conflict(found: Gathering, same: list[Count]) -> None:

@@ -12,6 +12,7 @@ from benchwalk.records.sheets.titles import Told
 from benchwalk.records.sheets.words import MANY, tidy
 
 NUMBERED = re.compile(r"([^\W\d_]+)\.?[ _#-]*(?:n[or]\.?[ _]?)?([0-9]{1,3}|[A-Za-z])")
+CODE = re.compile(r"[A-Za-z]{1,2}[ -]?[0-9]{1,3}|[0-9]{1,2}[ -]?[A-Za-z]")  # "A1", "B-12", "3B"
 SPREAD = ("plant", "station", "house", "unit")
 SHORT = {"p": "plant"}  # "P1, P2, P3" beside a bench
 NAMED_WHOLE = ("house", "unit")  # "House 1" is its name; plant 1 is "1"
@@ -42,9 +43,19 @@ def spread_columns(headings: Row) -> tuple[str, Mapping[int, str]] | None:
         if said := spread_over(heading):
             found.setdefault(said[0], {})[n] = said[1]
     several = {meaning: names for meaning, names in found.items() if len(names) > 1}
-    if len(several) != 1 or NOT_BESIDE & {listed(h) for h in headings}:
+    there = {listed(h) for h in headings}
+    if not several and "unit" not in there:
+        several = _codes(headings)
+    if len(several) != 1 or NOT_BESIDE & there:
         return None
     return next(iter(several.items()))
+
+
+def _codes(headings: Row) -> dict[str, dict[int, str]]:
+    """Units by a letter and a number, where all headings but known ones are such codes."""
+    open_ = {n: tidy(h) for n, h in enumerate(headings) if h.strip() and listed(h) is None}
+    coded = len(open_) > 1 and all(CODE.fullmatch(h) for h in open_.values())
+    return {"unit": open_} if coded else {}
 
 
 def pest_in(titles: Sequence[tuple[int, Row]], own: Mapping[str, str]) -> dict[str, Told]:

@@ -48,14 +48,16 @@ def turned(
     *,
     first: str = "Date",
     method: str | None = None,
+    pest: str = "",
 ) -> Turned:
     """Turn the rows below a head of days, one table for each unit that the rows name.
 
     Parameters
     ----------
     first : what heads the columns: "Date", or "Unit" where units stand across.
+    pest : the one pest that the page is of, for rows that name none.
     """
-    return Turning(table, page, heads, head, end, first, method).turn()
+    return Turning(table, page, heads, head, end, first, method, pest).turn()
 
 
 class Turning:
@@ -70,9 +72,10 @@ class Turning:
         end: int,
         first: str,
         method: str | None,
+        pest: str,
     ) -> None:
         self.table, self.page, self.heads, self.head = table, page, heads, head
-        self.first, self.method = first, method
+        self.first, self.method, self.pest = first, method, pest
         self.numbers = range(head.last + 2, end + 1)
         self.labels = range(head.days[0])
         self.meanings = [listed(head.headings[n]) for n in self.labels]
@@ -113,7 +116,7 @@ class Turning:
             self._passed_row(number, "totals")
             return None
         told = [n for n in self.labels if self.meanings[n] not in GROUPS and texts[n]]
-        label = tidy(" ".join(texts[n] for n in told))
+        label = tidy(" ".join(texts[n] for n in told)) or self.pest
         counted = any(_cell(row, n).strip() for n in self.head.days)
         if not counted and not self.heads.known(label):
             self._lone(number, row)

@@ -14,13 +14,10 @@ from benchwalk.records.places import Unit
 from benchwalk.records.sheets.ground import fold
 from benchwalk.records.sheets.lists.found import ListLanded, ListReading, TreatmentRow
 from benchwalk.records.sheets.lists.places import Places, Refused
+from benchwalk.records.sheets.lists.several import PARTS, RANGE, in_range, parts_of
 from benchwalk.records.sheets.lists.treatments import treatment_name
 from benchwalk.records.treated import Application, Load, Treated
 from benchwalk.records.vocabulary import Taxon
-
-PARTS = re.compile(r"\s*[;,+&\n]\s*|\s+(?:and|y|und)\s+", re.IGNORECASE)
-RANGE = re.compile(r"(?P<name>.*?)(?P<first>[0-9]+)\s?(?:-|–|to|a|bis)\s?(?P<last>[0-9]+)")
-LONGEST_RANGE = 200  # own choice: no house has more units in a row
 
 
 class TreatmentLanding:
@@ -144,7 +141,8 @@ class TreatmentLanding:
             return self._all(text, on)
         parts = [p for p in PARTS.split(text) if p]
         if len(parts) > 1:
-            return self._parts(house, parts, on)
+            whole = zip(parts, parts_of(text), strict=True)
+            return self._parts(house, [w if self._known(house, w) else p for p, w in whole], on)
         if found := RANGE.fullmatch(text):
             return self._range(house, found, on)
         return [self.places.unit(house, text, on)]
@@ -158,16 +156,16 @@ class TreatmentLanding:
             units += self._named(house, part, on)
         return units
 
+    def _known(self, house: str | None, name: str) -> bool:
+        """Whether a name, or each name of a range, is one of the operation's units."""
+        found = RANGE.fullmatch(name)
+        return all(self.places.known(house, n) for n in (in_range(found) if found else [name]))
+
     def _range(self, house: str | None, found: re.Match[str], on: dt.date) -> list[Unit]:
         """The units of "Bay 1-3", where each of them is known."""
-        first, last = int(found["first"]), int(found["last"])
-        if not first < last <= first + LONGEST_RANGE:
+        units = [u for n in in_range(found) if (u := self.places.known(house, n)) is not None]
+        if not units or len(units) < len(in_range(found)):
             raise Refused("unit_range", found[0])
-        units = []
-        for number in range(first, last + 1):
-            unit = self.places.known(house, f"{found['name']}{number}")
-            if unit is None:
-                raise Refused("unit_range", found[0])
+        for unit in units:
             self.places.lengthen(unit, on)
-            units.append(unit)
         return units
