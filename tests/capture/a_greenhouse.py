@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import uuid
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -95,10 +94,31 @@ class AGreenhouse:
         with writing(self.engine, self.n) as s:
             return devices.offer_pairing(s).typed
 
-    def held(self) -> dict[uuid.UUID, tuple[int, int]]:
+    def counted(self, unit: int) -> list[tuple[str, ...]]:
+        """What was found on each plant of a bench, in the order of looking."""
+        with session(self.engine, self.n) as s:
+            of_unit = sa.select(r.Observation).where(r.Observation.unit_id == self.units[unit])
+            return [
+                tuple(
+                    f"{t.method} {t.taxon} {t.stage}"
+                    for e in o.examined
+                    for t in e.tallies
+                    if t.number
+                )
+                for o in s.scalars(of_unit.order_by(r.Observation.id))
+            ]
+
+    def held(self) -> dict[str, tuple[int, int]]:
         """Looks that hold now: id -> (rev, sum of what was counted)."""
         with session(self.engine, self.n) as s:
             return {
                 str(o.id): (o.rev, sum(t.number for e in o.examined for t in e.tallies if t.number))
                 for o in s.scalars(sa.select(r.Observation))
             }
+
+
+def on_plants() -> list[str]:
+    """Keys of what is counted on plants, sorted as the driver of the page does."""
+    return sorted(
+        f"{method} {taxon} {stage}" for taxon, stage, method in TARGETS if "card" not in method
+    )

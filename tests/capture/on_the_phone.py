@@ -1,5 +1,7 @@
 """What a scout does on the page, for tests and benches that drive it."""
 
+# ruff: noqa: E501 - a script of a page reads better unbroken
+
 from __future__ import annotations
 
 import re
@@ -9,6 +11,33 @@ from playwright.sync_api import Page, expect
 
 from tests.capture.a_greenhouse import PIN, SIGN_IN
 
+# plants counted as fast as the phone writes: the nth has one of the nth key, and is confirmed once
+# the next one is on the screen
+COUNTING = """async (upto) => {
+  const keys = [...document.querySelectorAll("button.key")].sort((a, b) => (a.dataset.key < b.dataset.key ? -1 : 1));
+  const next = [...document.querySelectorAll(".ph-bar button")].at(-1);
+  const plant = () => Number(/[0-9]+/.exec(document.querySelector(".plant").textContent)[0]);
+  const wait = (ms) => new Promise((on) => setTimeout(on, ms));
+  const shown = async (what) => { while (!what()) await wait(1); };
+  while (plant() <= upto) {
+    const n = plant(), key = keys[(n - 1) % keys.length], figure = key.querySelector(".n");
+    if (figure.textContent === "0") {
+      await wait(15);  // no hit on a key is taken for a bounce of the one before
+      key.dispatchEvent(new PointerEvent("pointerdown", { isPrimary: true, button: 0, bubbles: true }));
+    }
+    await shown(() => figure.textContent === "1");
+    next.click();
+    await shown(() => plant() === n + 1);
+    window.confirmed?.(n);
+  }
+}"""
+EMPTY = """async () => {
+  const got = (r) => new Promise((on, no) => { r.onsuccess = () => on(r.result); r.onerror = no; });
+  const db = await got(indexedDB.open("benchwalk"));
+  const left = await got(db.transaction("outbox").objectStore("outbox").count());
+  db.close();
+  return left === 0;
+}"""
 NEXT = re.compile("^Next plant")
 UNDO = re.compile("^Undo")
 CLEAN = re.compile("^Clean")
@@ -60,4 +89,24 @@ def next_plant(page: Page, n: int) -> None:
 
 
 def all_sent(page: Page) -> None:
-    expect(page.locator(".unsent")).to_contain_text("0 not sent yet", timeout=10_000)
+    """Nothing is left in the outbox, whatever the page says of it."""
+    page.wait_for_function(EMPTY, timeout=20_000)
+    expect(page.locator(".unsent")).to_contain_text("0 not sent yet")
+
+
+def kept_for_later(page: Page) -> None:
+    """The page's own files are on the phone: it starts without network now."""
+    page.evaluate("() => navigator.serviceWorker.ready")
+    page.wait_for_function("navigator.serviceWorker.controller !== null")
+
+
+def unsent(page: Page, at_least: int) -> None:
+    page.wait_for_function(
+        "(n) => parseInt(document.querySelector('.unsent')?.textContent) >= n", arg=at_least
+    )
+
+
+def to_stops(page: Page) -> None:
+    """To the line of stops, from wherever the page went on."""
+    if not page.locator("ol.stops").is_visible():
+        page.get_by_role("link", name="Stops").click()

@@ -4,21 +4,22 @@
  * it never holds a key back.
  *
  * @typedef {"keep_counting" | "sure_under" | "sure_over" | "no_table"} Advice
- * @typedef {{taxon: string, stage: string, method: string, n_min?: number, under?: (number | null)[],
- *   over?: (number | null)[], refused?: string | null}} Table
+ * @typedef {{taxon: string, stage: string, method: string, n_min?: number, items?: number | null,
+ *   under?: (number | null)[] | null, over?: (number | null)[] | null, refused?: string | null}} Table
  */
 import { keyOf } from "./look.js";
 
 /**
  * The sum of a target over the sample looks of a unit, and on how many plants. Looks that did not
- * examine the part, and counts that are no numbers, leave the sum unknown: null.
- * @param {import("./walk.js").Kept[]} looks @param {import("./look.js").Target} target
+ * examine the part, or not on so many items a plant as the table is made for, are left out; a count
+ * that is no number leaves the sum unknown: null.
+ * @param {import("./walk.js").Kept[]} looks @param {import("./look.js").Target} target @param {number | null} [items]
  */
-export function sumOf(looks, target) {
+export function sumOf(looks, target, items = null) {
   let n = 0, sum = 0, lower = false;
   for (const look of looks) {
     if (look.body.why !== "sample") continue;
-    const tally = tallyIn(look, target);
+    const tally = tallyIn(look, target, items);
     if (tally === null) continue;
     if (tally.how === "present") return null;
     lower ||= tally.how === "at_least";
@@ -28,9 +29,10 @@ export function sumOf(looks, target) {
   return { n, sum, lower };
 }
 
-/** @param {import("./walk.js").Kept} look @param {import("./look.js").Target} target */
-function tallyIn(look, target) {
+/** @param {import("./walk.js").Kept} look @param {import("./look.js").Target} target @param {number | null} items */
+function tallyIn(look, target, items) {
   const examined = look.body.examined.find((/** @type {any} */ e) => e.method === target.method);
+  if (items !== null && examined?.items !== items * look.body.plants) return null;
   return examined?.tallies.find((/** @type {any} */ t) => t.taxon === target.taxon && t.stage === target.stage) ?? null;
 }
 
@@ -58,7 +60,16 @@ const at = (limits, n) => limits[n - 1] ?? null;
  */
 export function adviceFor(targets, tables, looks) {
   const by = new Map(tables.map((t) => [keyOf(t), t]));
-  const each = targets.map((target) => ({ target, advice: adviceOf(by.get(keyOf(target)) ?? null, sumOf(looks, target)) }));
+  const each = targets.map((target) => {
+    const table = by.get(keyOf(target)) ?? null;
+    return { target, advice: adviceOf(table, sumOf(looks, target, table?.items ?? null)) };
+  });
   const judged = each.filter((e) => e.advice !== "no_table");
   return { each, stop: judged.length > 0 && judged.every((e) => e.advice !== "keep_counting") };
+}
+
+/** The tables of a unit, on the days that they hold. @param {any} plan @param {any} unit @param {string} day @returns {Table[]} */
+export function tablesOf(plan, unit, day) {
+  const { from, until } = plan.stops_valid ?? { from: day, until: day };
+  return day >= from && day <= until ? (unit.stops ?? []) : [];
 }

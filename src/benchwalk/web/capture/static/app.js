@@ -3,6 +3,7 @@
 import { waiting } from "./clock.js";
 import { h } from "./dom.js";
 import { openOutbox } from "./outbox.js";
+import { openPhotos } from "./photos.js";
 import { Phone } from "./phone.js";
 import { locale_of, namer, speaker } from "./words.js";
 import * as begin from "./screens_begin.js";
@@ -20,7 +21,7 @@ import { phoneScreen } from "./screens_phone.js";
 
 /** @type {Record<string, (ctx: Ctx, arg: string) => Screen>} */
 const SCREENS = { pair: begin.pair, shift: begin.shift, walks: begin.walks, "new-walk": begin.newWalk, stops: stops.stops, skip: stops.skip,
-  "walk-end": stops.walkEnd, count: counting.count, "unit-end": counting.unitEnd, where: counting.where, cards: extras.cards,
+  "walk-end": stops.walkEnd, count: counting.count, "unit-end": counting.unitEnd, where: counting.where, parts: counting.parts, cards: extras.cards,
   card: extras.card, flag: extras.flag, note: extras.note, sighting: extras.sighting, phone: phoneScreen };
 const BEFORE_PAIRING = ["pair"];
 const BEFORE_SHIFT = ["pair", "shift", "phone"];
@@ -68,9 +69,9 @@ class App {
     const { phone } = this;
     if (!phone.token) return BEFORE_PAIRING.includes(wanted) ? wanted : "pair";
     if (!phone.plan || !phone.shift) return BEFORE_SHIFT.includes(wanted) ? wanted : "shift";
-    const start = phone.walk ? (phone.draft ? "count" : "stops") : "walks";
+    const start = phone.walk ? (phone.draft && phone.unit ? "count" : "stops") : "walks";
     if (!(wanted in SCREENS)) return start;
-    const needsUnit = ["count", "unit-end", "where", "cards", "card", "flag", "note"].includes(wanted);
+    const needsUnit = ["count", "unit-end", "where", "parts", "cards", "card", "flag", "note"].includes(wanted);
     if (needsUnit && !phone.unit) return start;
     return ["stops", "skip", "walk-end"].includes(wanted) && !phone.walk ? "walks" : wanted;
   }
@@ -125,7 +126,7 @@ class App {
     const { say } = this.ctx();
     const aside = status.conflicts + status.refused;
     const lines = [say(status.unsent === 1 ? "phone.unsent.one" : "phone.unsent.other", { n: status.unsent }),
-      aside ? say("phone.aside_n", { n: aside }) : status.needs === "pin" ? say("phone.needs_pin") : status.warn ? say("phone.warn_day") : say("phone.kept_here")];
+      aside ? say("phone.aside_n", { n: aside }) : status.needs === "pin" ? say("phone.needs_pin") : status.warn ? say("phone.warn_day") : say(status.unsent ? "phone.kept_here" : status.heard_at ? "phone.all_sent" : "phone.nothing_yet")];
     const text = lines.join("\n");
     if (this.unsent.dataset.text === text) return;
     this.unsent.dataset.text = text;
@@ -139,18 +140,37 @@ async function keepFiles() {
   await navigator.serviceWorker.register("/phone/sw.js", { scope: "/phone/", updateViaCache: "none" });
 }
 
+let sending = false;
+
+/** Photos go last, once nothing else waits. @param {Phone} phone */
+async function sendPhotos({ photos, status, outbox, token }) {
+  if (sending || !photos || !token || status?.unsent || status?.needs) return;
+  sending = true;
+  try {
+    await photos.send(outbox);
+  } catch (no) {
+    console.info(String(no)); // no network: they stay, and go with the next word to the office
+  } finally {
+    sending = false;
+  }
+}
+
 async function start() {
   const kept = keepFiles();
   const words = await (await fetch("/phone/words.json")).json();
   const now = () => Date.now(), random = Math.random;
   const outbox = await openOutbox({ indexedDB, fetch: (...a) => fetch(...a), now, random, wait: waiting });
-  const phone = new Phone(outbox, { now, random });
+  // photos are named by their digest, which a browser makes on a secure page only
+  const photos = globalThis.crypto?.subtle ? openPhotos(indexedDB, crypto.subtle) : null;
+  const phone = new Phone(outbox, { now, random, photos });
   await phone.open();
   const app = new App(words, outbox, phone);
-  app.show();
-  document.documentElement.dataset.ready = "yes";
+  // what waits is sent whatever the screen does
   addEventListener("online", () => outbox.wake());
   outbox.keepSending(new AbortController().signal);
+  phone.listeners.add(() => sendPhotos(phone));
+  app.show();
+  document.documentElement.dataset.ready = "yes";
   if (phone.token) outbox.loadPlan().then((/** @type {any} */ plan) => plan && Object.assign(phone, { plan })).catch(() => undefined);
   navigator.storage?.persist?.();
   await kept;

@@ -21,6 +21,7 @@ export function h(tag, props = {}, ...children) {
 /** @param {HTMLElement} node @param {string} key @param {any} value */
 function set(node, key, value) {
   if (key === "on") for (const [event, f] of Object.entries(value)) node.addEventListener(event, f);
+  else if (key.startsWith("aria-")) node.setAttribute(key, String(value));
   else if (value === true) node.setAttribute(key, "");
   else if (value !== false && value !== null && value !== undefined) node.setAttribute(key, String(value));
 }

@@ -14,8 +14,9 @@ import * as look from "./look.js";
 import * as walks from "./walk.js";
 
 export class Phone {
-  /** @param {any} outbox @param {{now: () => number, random: () => number}} given */
-  constructor(outbox, { now, random }) {
+  /** @param {any} outbox @param {{now: () => number, random: () => number, photos: any}} given */
+  constructor(outbox, { now, random, photos }) {
+    this.photos = photos;
     this.outbox = outbox;
     this.now = now;
     this.random = random;
@@ -26,12 +27,15 @@ export class Phone {
     /** @type {string | null} */ this.unitId = null;
     /** @type {Draft | null} */ this.draft = null;
     /** @type {Draft | null} */ this.next = null;
+    /** @type {Draft[]} plants half done in other units */ this.parked = [];
     /** @type {Kept[]} */ this.records = [];
     /** @type {any} */ this.status = null;
     this.offset = null;
     /** @type {Promise<void> | null} */ this.saving = null;
     /** @type {Promise<unknown>} */ this.line = Promise.resolve();
     /** @type {Set<() => void>} */ this.listeners = new Set();
+    this.heard = 0;
+    outbox.onChange(() => this.hear());
   }
 
   async open() {
@@ -42,6 +46,7 @@ export class Phone {
     this.walk = await outbox.meta("walk");
     this.unitId = await outbox.meta("unit");
     this.draft = this.next = await outbox.meta("draft");
+    this.parked = (await outbox.meta("parked")) ?? [];
     await this.readAgain();
     await this.dropSaid();
   }
@@ -59,8 +64,11 @@ export class Phone {
   }
 
   async hear() {
-    this.status = await this.outbox.status();
-    this.offset = this.status.offset_s;
+    const asked = ++this.heard;
+    const status = await this.outbox.status();
+    if (asked < this.heard) return; // a later question answers for this one
+    this.status = status;
+    this.offset = status.offset_s;
     for (const listener of this.listeners) listener();
   }
 
@@ -91,6 +99,7 @@ export class Phone {
   async keep(what) {
     await this.outbox.note(what);
     if ("draft" in what) this.draft = this.next = what.draft;
+    if ("parked" in what) this.parked = what.parked;
     if ("unit" in what) this.unitId = what.unit;
     if ("walk" in what) this.walk = what.walk;
     if ("who" in what) this.who = what.who;
@@ -203,7 +212,20 @@ export class Phone {
     await this.keep({ unit: unitId });
     if (!visit && !elsewhere) await this.say({ kind: "visit", body: walks.opened(walk.id, unitId, this.instant()) });
     else if (visit && visit.body.state !== "open") await this.reopenVisit(visit);
-    if (this.draft?.unit_id !== unitId || this.draft?.walk_id !== walk.id) await this.keep({ draft: this.fresh() });
+    if (!isOf(this.draft, walk.id, unitId)) await this.park(walk.id, unitId);
+  }
+
+  /** A plant half done elsewhere waits there; the one half done here, if any, goes on. @param {string} walkId @param {string} unitId */
+  async park(walkId, unitId) {
+    const half = this.draft && !look.untouched(this.draft) ? [this.draft] : [];
+    const mine = this.parked.find((d) => isOf(d, walkId, unitId)) ?? null;
+    await this.keep({ parked: [...this.parked.filter((d) => d !== mine), ...half], draft: mine ?? this.fresh() });
+  }
+
+  /** Plants of this walk that are half done. */
+  get unfinished() {
+    const touched = this.draft && !look.untouched(this.draft) ? [this.draft] : [];
+    return [...this.parked, ...touched].filter((d) => d.walk_id === this.walk?.id);
   }
 
   /** @param {Kept} visit */
@@ -396,3 +418,6 @@ function asWalk(planned) {
   const { id, walk_on, scout_id, route } = planned;
   return { id, rev: 0, kind: "walk", by: scout_id, seen_at: "", void: null, body: { walk_on, scout_id, route } };
 }
+
+/** @param {Draft | null} draft @param {string} walkId @param {string} unitId */
+const isOf = (draft, walkId, unitId) => draft?.walk_id === walkId && draft.unit_id === unitId;

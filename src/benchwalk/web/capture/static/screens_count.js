@@ -1,7 +1,7 @@
 // @ts-check
 /** Counting on plants: keys, parts, advice, undo. @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen */
-import { adviceFor } from "./advice.js";
-import { button, choice, h, write } from "./dom.js";
+import { adviceFor, tablesOf } from "./advice.js";
+import { button, choice, field, h, write } from "./dom.js";
 import { pressFilter, targetOf } from "./keys.js";
 import { WHYS, hasCounts, keyOf, partsOf, toggled, untouched } from "./look.js";
 import { isFast, leftOut, outlier } from "./walk.js";
@@ -91,9 +91,10 @@ class Counting {
     const why = choice(WHYS.map((w) => [w, say(`phone.why_${w}`)]), phone.draft?.why ?? "sample", (w) => this.change((d) => ({ ...d, why: w })));
     const cards = phone.unit.stations.filter((/** @type {any} */ s) => s.kind !== "sensor").length;
     this.why = why;
+    const some = this.targets.some((t) => phone.plan.methods[t.method]?.item !== "plant");
     const link = (/** @type {string} */ to, /** @type {string} */ words) => h("a.b", { href: `#/${to}` }, words);
     return h("section.links", { "aria-label": say("phone.more") }, h("label.why", {}, h("span", {}, say("phone.why")), why), link("where", say("phone.where")),
-      link("flag", say("phone.flag")), cards ? link("cards", say("phone.cards_n", { n: cards })) : null, link("note", say("phone.note")), link("sighting", say("phone.sighting")), link("unit-end", say("phone.unit_end")));
+      link("flag", say("phone.flag")), some ? link("parts", say("phone.parts_change")) : null, cards ? link("cards", say("phone.cards_n", { n: cards })) : null, link("note", say("phone.note")), link("sighting", say("phone.sighting")), link("unit-end", say("phone.unit_end")));
   }
 
   makeBar() {
@@ -197,7 +198,7 @@ class Counting {
 
   showAdvice() {
     const { phone, say, names } = this.ctx;
-    const { each, stop } = adviceFor(this.targets, phone.unit.stops ?? [], phone.looks);
+    const { each, stop } = adviceFor(this.targets, tablesOf(phone.plan, phone.unit, phone.today()), phone.looks);
     const started = phone.stop?.visit?.body.started_at;
     const fast = started && isFast(phone.looks, started);
     const sure = each.filter((e) => e.advice === "sure_over" || e.advice === "sure_under");
@@ -265,15 +266,32 @@ export function unitEnd(ctx) {
       lines.length ? h("ul.plain", {}, lines.map((l) => h("li", {}, l))) : h("p", {}, say("phone.left_nothing")), h("div.stack", {}, ends)] };
 }
 
+/** How many leaves, flowers ... of each plant are looked at. @param {Ctx} ctx @returns {Screen} */
+export function parts(ctx) {
+  const { say, phone, names } = ctx;
+  const methods = partsOf(phone.targets).filter((m) => phone.plan.methods[m]?.item !== "plant");
+  const inputs = methods.map((m) => h("input", { inputmode: "numeric", autocomplete: "off", value: phone.draft?.items[m] ?? "" }));
+  const save = async () => {
+    const typed = inputs.map((i) => (i.value.trim() === "" ? null : Number(i.value)));
+    if (typed.some((n) => n !== null && !(Number.isInteger(n) && n > 0))) return ctx.told(say("phone.items_wrong"));
+    await phone.change((d) => ({ ...d, items: { ...d.items, ...Object.fromEntries(methods.map((m, i) => [m, typed[i]])) } }));
+    ctx.go("count");
+  };
+  return { title: say("phone.parts_change"), back: ["count", say("phone.back")],
+    body: [h("h1", {}, say("phone.parts_title")), h("div.stack", {}, methods.map((m, i) => field(say("phone.items_of", { part: names.part(m) }), inputs[i])), h("p.hint", {}, say("phone.parts_hint")), button(say("phone.save"), save, "wide.go"))] };
+}
+
 /** @param {Ctx} ctx @returns {Screen} */
 export function where(ctx) {
   const { say, phone, names, locale } = ctx;
-  const rows = phone.targetsOf(() => true).map((t) => h("li", {}, h("b", {}, pestWords(names, t)), h("p", {}, whereWords(phone.plan, phone.unit, t, locale) ?? names.method(t.method))));
+  const all = phone.targetsOf(() => true);
+  const tables = tablesOf(phone.plan, phone.unit, phone.today());
+  const rows = [...new Set(all.map((t) => t.taxon))].map((taxon) => {
+    const mine = all.filter((t) => t.taxon === taxon);
+    const words = phone.plan.where?.[taxon]?.[locale] ?? [...new Set(mine.map((t) => names.method(t.method)))].join("; ");
+    const no = new Set(tables.filter((x) => x.taxon === taxon && x.refused && x.refused !== "not_on_plants").map((x) => say(`phone.refuse_${x.refused}`)));
+    return h("li", {}, h("b", {}, names.taxon(taxon)), `: ${[...new Set(mine.map((t) => names.stage(t.stage)))].join(", ")}`, h("p", {}, words),
+      no.size ? h("p.hint", {}, say("phone.no_advice", { why: [...no].join("; ") })) : null);
+  });
   return { title: say("phone.where"), back: ["count", say("phone.back")], body: [h("h1", {}, say("phone.where")), rows.length ? h("ul.plain", {}, rows) : h("p.empty", {}, say("phone.no_targets"))] };
-}
-
-/** The card's own words where the plan has some. @param {any} plan @param {any} unit @param {any} target @param {string} locale @returns {string | null} */
-function whereWords(plan, unit, target, locale) {
-  const own = unit.targets.find((/** @type {any} */ t) => keyOf(t) === keyOf(target))?.where ?? plan.where?.[target.taxon];
-  return own?.[locale] ?? null;
 }

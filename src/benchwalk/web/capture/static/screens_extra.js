@@ -5,6 +5,7 @@ import { button, choice, field, h, write } from "./dom.js";
 import { pressFilter } from "./keys.js";
 import { said } from "./look.js";
 import { pestWords } from "./screens_count.js";
+import { KINDS, LARGEST } from "./photos.js";
 import { clock, date } from "./words.js";
 
 const CAUSES = ["pest", "disease", "abiotic", "spray_injury", "not_known"];
@@ -218,12 +219,23 @@ export function sighting(ctx) {
   const taxon = choice([["", say("phone.unknown")], ...taxa], "");
   const words = h("textarea", { rows: 3, maxlength: 1000 });
   const position = h("input", { autocomplete: "off", maxlength: 60 });
+  const photo = h("input", { type: "file", accept: KINDS.join(","), capture: "environment" });
   const save = async () => {
+    const file = photo.files?.[0] ?? null;
+    const bad = file ? wrongPhoto(ctx, file) : null;
+    if (bad) return ctx.told(say("phone.photo_bad", { why: bad }));
     if (!words.value.trim() && !taxon.value) return ctx.told(say("phone.sighting_empty"));
-    const body = said({ unit_id: unit.value, walk_id: phone.walk?.id ?? null, seen_at: phone.instant(), cause: cause.value, taxon: taxon.value || null, words: words.value.trim() || null, position: position.value.trim() || null });
+    const photo_sha256 = file ? await phone.photos.keep(file) : null;
+    const body = said({ photo_sha256, unit_id: unit.value, walk_id: phone.walk?.id ?? null, seen_at: phone.instant(), cause: cause.value, taxon: taxon.value || null, words: words.value.trim() || null, position: position.value.trim() || null });
     await phone.say({ kind: "sighting", body, regulated: Boolean(phone.plan.taxa[taxon.value]?.regulated) });
     ctx.go(phone.unitId ? "count" : "stops");
   };
   return { title: say("phone.sighting"), back: phone.unitId ? ["count", say("phone.back")] : ["stops", say("phone.stops")],
-    body: [h("h1", {}, say("phone.sighting")), h("div.stack", {}, field(say("phone.unit"), unit), field(say("phone.cause"), cause), field(say("phone.taxon"), taxon), field(say("phone.words"), words), field(say("phone.position"), position), button(say("phone.save"), save, "wide.go"))] };
+    body: [h("h1", {}, say("phone.sighting")), h("div.stack", {}, field(say("phone.unit"), unit), field(say("phone.cause"), cause), field(say("phone.taxon"), taxon), field(say("phone.words"), words), field(say("phone.position"), position), phone.photos ? field(say("phone.photo"), photo, say("phone.photo_hint")) : null, button(say("phone.save"), save, "wide.go"))] };
+}
+
+/** Why a file is no photo for the office; null: it is. @param {Ctx} ctx @param {File} file */
+function wrongPhoto({ say }, file) {
+  if (!KINDS.includes(file.type)) return say("phone.photo_kind");
+  return file.size > LARGEST ? say("phone.photo_large", { n: LARGEST / 2 ** 20 }) : null;
 }

@@ -11,17 +11,19 @@ export function phoneScreen(ctx) {
   const { say, phone } = ctx;
   const lines = h("ul.plain", {});
   const aside = h("div", {});
+  const photos = h("p", {});
   const refresh = () => {
     lines.replaceChildren(...statusLines(ctx).map((text) => h("li", {}, text)));
   };
   showAside(ctx, aside);
+  showPhotos(ctx, photos);
   const shift = phone.shift ? [h("p", {}, say("phone.holds", { name: phone.shift.name })), h("div.pair", {}, h("a.b", { href: "#/shift" }, say("phone.another_person")), button(say("phone.end_shift"), async () => {
     await phone.endShift();
     ctx.go("shift");
   }))] : [h("p", {}, h("a.b.wide", { href: "#/shift" }, say("phone.sign_in")))];
   return { title: say("phone.this_phone"), back: phone.walk ? ["stops", say("phone.stops")] : ["walks", say("phone.walks")], refresh,
     body: [h("h1", {}, say("phone.this_phone")), lines, h("div.pair", {}, button(say("phone.try_now"), () => ctx.outbox.wake(), "go"), button(say("phone.file"), () => toFile(ctx))),
-      aside, h("h2", {}, say("phone.who")), ...shift, ...settings(ctx)] };
+      photos, aside, h("h2", {}, say("phone.who")), ...shift, ...settings(ctx)] };
 }
 
 /** @param {Ctx} ctx */
@@ -54,6 +56,12 @@ async function showAside(ctx, box) {
   const why = (/** @type {any} */ r) => (r.answer === "conflict" ? say("phone.conflict") : say("phone.aside_why", { reason: SAID.includes(r.reason) ? say(`phone.refused_${r.reason}`) : r.reason }));
   box.replaceChildren(h("h2", {}, say("phone.aside_n", { n: rows.length })), h("p", {}, say("phone.aside_what")),
     h("ul.list", {}, rows.map((/** @type {any} */ r) => h("li", {}, h("p", {}, `${say(`phone.kind_${r.kind}`)} · ${why(r)}`), button(say("phone.offer_again"), again(r), "wide")))));
+}
+
+/** @param {Ctx} ctx @param {HTMLElement} box */
+async function showPhotos({ phone, say }, box) {
+  const n = phone.photos ? (await phone.photos.waiting()).length : 0;
+  box.textContent = n ? say("phone.photos_left", { n }) : "";
 }
 
 /** The outbox as a file; the phone keeps all of it. @param {Ctx} ctx */

@@ -37,8 +37,9 @@ function row(ctx, stop, i, of, here) {
   const cards = stop.unit.stations.reduce((/** @type {number} */ n, /** @type {any} */ st) => n + st.cards.length, 0);
   const lines = [plants, cards && !looked ? say("phone.cards_n", { n: cards }) : null].filter(Boolean).join(", ");
   const shut = stop.shut ? [h("span.shut", {}, shutWords(ctx, stop.shut)), h("br"), h("em", {}, say("phone.known_at", { time: clock(phone.plan.made_at, phone.plan.operation.zone) }))] : [h("em", {}, lines)];
-  const skip = stop.state === "todo" && !here && !stop.shut ? h("a.skip-one", { href: `#/skip/${stop.unit.id}` }, say("phone.skip")) : null;
-  const main = h("button.stop", { type: "button", on: { click: () => enter(ctx, stop) } }, rail(stop, i, of, here), h("span.what", {}, h("b", {}, names.unit(stop.unit)), ...shut), h("span.st", {}, stateWord(ctx, stop, here)));
+  const notices = (stop.unit.notices ?? []).map((/** @type {any} */ n) => h("em.notice", {}, noticeWords(ctx, n)));
+  const skip = stop.state === "todo" && !stop.elsewhere && !stop.shut ? h("a.skip-one", { href: `#/skip/${stop.unit.id}` }, say("phone.skip")) : null;
+  const main = h("button.stop", { type: "button", on: { click: () => enter(ctx, stop) } }, rail(stop, i, of, here), h("span.what", {}, h("b", {}, names.unit(stop.unit)), ...shut, ...notices), h("span.st", {}, stateWord(ctx, stop, here)));
   return h(`li${here ? ".here" : ""}`, {}, main, skip);
 }
 
@@ -49,6 +50,13 @@ const cropOf = (ctx, unit) => unit.plantings.map((/** @type {any} */ p) => ctx.n
 function shutWords(ctx, shut) {
   const { say, phone } = ctx;
   return shut.until ? say("phone.no_entry_until", { time: clock(shut.until, phone.plan.operation.zone) }) : say("phone.no_entry");
+}
+
+/** What shuts nothing by itself, and should be known at the door. @param {Ctx} ctx @param {{why: string, at: string}} notice */
+function noticeWords({ say, phone, locale }, { why, at }) {
+  const { zone } = phone.plan.operation;
+  const day = new Intl.DateTimeFormat("sv-SE", { timeZone: zone }).format(new Date(at));
+  return say(`phone.notice_${why}`, { at: `${date(day, locale)}, ${clock(at, zone)}` });
 }
 
 /** @param {Ctx} ctx @param {any} stop @param {boolean} here */
@@ -109,7 +117,12 @@ export function walkEnd(ctx) {
     await phone.endWalk(reason);
     ctx.go("walks");
   };
-  const said = left.length
+  const half = phone.unfinished.map((d) => h("section.caution", {}, h("p", {}, `${names.unit(phone.stops().find((x) => x.unit.id === d.unit_id)?.unit)}. ${say("phone.half", { n: d.n })}`),
+    button(say("phone.half_on"), async () => {
+      await phone.enter(d.unit_id);
+      ctx.go("count");
+    }, "wide")));
+  const said = half.length ? half : left.length
     ? [h("p", {}, say("phone.left_n", { n: left.length })), h("ul.plain", {}, left.map((x) => h("li", {}, names.unit(x.unit)))), h("h2", {}, say("phone.left_why")),
       h("ul.list.two", {}, SKIPS.filter((c) => c !== "another_crop").map((c) => h("li", {}, button(names.reason(c), end(c), "wide"))))]
     : [h("p", {}, say("phone.left_none")), button(say("phone.end_walk"), end("other"), "wide.go")];
