@@ -422,3 +422,38 @@ def test_a_mean_per_leaf_is_kept_as_a_count_on_leaves_and_never_as_one_on_plants
     mean = count(how="density", value=2.5, sampling_unit="leaf", plant=None, plants=10)
     landed(engine, operation, reading(mean))
     assert [t.method for t in all_of(engine, operation, r.Tally)] == ["leaf_count"]
+
+
+def test_counts_on_leaves_keep_how_many_leaves_and_say_nothing_of_plants(engine, operation):
+    on_leaves = count(sampling_unit="leaf", items=30, plant=None, plants=None)
+    landed(engine, operation, reading(on_leaves))
+    look = all_of(engine, operation, r.Observation)[0]
+    assert look.plants is None
+    assert [(e.method, e.items) for e in look.examined] == [("leaf_count", 30)]
+
+
+def test_counts_of_one_bench_on_other_numbers_of_leaves_are_looks_of_their_own(engine, operation):
+    on_leaves = {"sampling_unit": "leaf", "plant": None, "plants": None}
+    mites = count(items=30, taxon="spider_mite", stage="any", **on_leaves)
+    landed(engine, operation, reading(mites, count(3, items=20, **on_leaves)))
+    looks = all_of(engine, operation, r.Observation)
+    assert sorted(e.items for o in looks for e in o.examined) == [20, 30]
+
+
+def test_two_rounds_of_a_day_are_two_looks_at_their_times_and_a_second_import_adds_none(
+    engine, operation
+):
+    rounds = reading(count(time="08:05"), count(3, time="16:00", value=5, raw="5"))
+    landed(engine, operation, rounds)
+    seen = sorted(o.seen_at for o in all_of(engine, operation, r.Observation))
+    assert seen[1] - seen[0] == dt.timedelta(hours=7, minutes=55)
+    before = ledger_length(engine, operation)
+    assert len(landed(engine, operation, rounds).already_there) == 2
+    assert ledger_length(engine, operation) == before
+
+
+def test_a_round_of_which_only_the_half_of_the_day_is_said_has_no_hour_made_up(engine, operation):
+    landed(engine, operation, reading(count(time="am"), count(3, time="pm", value=5, raw="5")))
+    looks = all_of(engine, operation, r.Observation)
+    assert len(looks) == 2
+    assert len({o.seen_at for o in looks}) == 1

@@ -21,24 +21,27 @@ def without_blanks(block: Block, layout: Layout, agreed: frozenset[str]) -> Bloc
     """The table with days and places written once filled down, and what is open about others.
 
     A column is filled where at least as many cells are blank as filled and no value stands twice in
-    a row: who writes a day in two rows running writes it in each. Where few are blank it is open,
-    and a single blank was forgotten. A value holds down to the next one, to a new one of a column
-    before it, or to an empty row.
+    a row: who writes a day in two rows running writes it in each. Who writes the day once writes
+    the house and unit after it so, too. Else few blanks are open, and a single one was forgotten.
+    A value holds down to the next one, to a new one of a column before it, or to an empty row.
 
     Parameters
     ----------
     agreed : headings, folded, of columns that a person said are as the cell above.
     """
-    if block.turned:
+    columns = [] if block.turned else list(_grouped(block, layout))
+    if not any(not _at(row, c.index) for c in columns for row in block.rows[1:]):
         return block
     open_: list[Blanks] = []
     rows = [list(row) for row in block.rows]
     outer: list[int] = []
-    for column in _grouped(block, layout):
+    habit = False
+    for column in columns:
         runs = _runs(block.rows, column, outer)
         blank = [n for run in runs for n in run[1:]]
         if blank and not _repeats(block.rows, column):
-            if len(blank) >= len(runs) or fold(column.heading) in agreed:
+            habit = habit or len(blank) >= len(runs) or fold(column.heading) in agreed
+            if habit:
                 _fill(rows, runs, column.index)
             elif len(blank) > 1:
                 open_.append(Blanks(tidy(column.heading), (blank[0] + 1, column.index)))
