@@ -47,7 +47,7 @@ USUAL_GAP = 7  # days between walks where there were none yet; common practice, 
 NEAR_FROM = 0.10
 #: chance from which somebody is warned: in simulated seasons 5 of 100 walks that led to no
 #: crossing were warned of (docs/science/forecast_measured.md)
-WARNED_FROM = 0.32
+WARNED_FROM = 0.35
 
 
 @dataclass(frozen=True)
