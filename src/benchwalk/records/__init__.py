@@ -12,6 +12,7 @@ from benchwalk.records.accounts.tables import (
 )
 from benchwalk.records.base import Base, Line, Record, Scoped, uuid7
 from benchwalk.records.compared import Climate, ClimateLog, Target, Threshold
+from benchwalk.records.fitted import Refit
 from benchwalk.records.operations import Aside, Device, Ledger, Operation, Person
 from benchwalk.records.places import AirSpace, Fixture, House, Station, Unit
 from benchwalk.records.plants import Movement, Phase, Planting
@@ -62,6 +63,7 @@ __all__ = [
     "Phase",
     "Planting",
     "Record",
+    "Refit",
     "Route",
     "Scoped",
     "Shift",
