@@ -218,8 +218,15 @@ def batches(items: Iterable[T], size: int = BATCH) -> Iterator[list[T]]:
 
 
 def _number(row: Any, rev: int, operation: int) -> None:
-    """Give the record and all its lines the new rev (a line cannot change alone)."""
+    """Give the record and all its lines the new rev (a line cannot change alone).
+
+    Defaults are said too: a line that takes the key of the one before it is an update of that row,
+    which would keep what stood there, while the ledger says the default.
+    """
     row.rev, row.operation_id = rev, operation
+    for name, default in shape_of(type(row)).blank.items():
+        if default is not None and getattr(row, name) is None:
+            setattr(row, name, default)
     for _, held in lines(row):
         for line in held:
             _number(line, rev, operation)
