@@ -47,6 +47,40 @@ for n in range(posts):
 os._exit(0)
 """
 
+# the same by the way a phone's items are taken: answered for when `take` has returned. Broken: what
+# it took is committed as the next items come.
+PHONE = """
+import os, sys
+from contextlib import contextmanager
+from sqlalchemy import select
+from benchwalk.records import Device, Person, database, uuid7
+from benchwalk.records.sync import taking
+file, posts, early = sys.argv[1], int(sys.argv[2]), sys.argv[4] == "early"
+database.CHECKPOINT_BYTES = 100_000
+engine = database.open_database(f"sqlite:///{file}")
+with engine.connect() as c:
+    device, person = (c.execute(select(t.id)).scalars().first() for t in (Device, Person))
+waiting = []
+
+@contextmanager
+def committed_later(engine, operation):
+    for s in waiting:
+        s.commit()
+        s.close()
+    waiting[:] = [database.session(engine.execution_options(benchwalk_writes=True), operation)]
+    yield waiting[0]
+
+if early:
+    taking.writing = committed_later
+said = {"kind": "walk", "rev": 1, "base": 0, "by": str(person), "offset_s": None, "void": None}
+said |= {"seen_at": "2026-03-10T09:00:00+00:00", "body": {"walk_on": "2026-03-10"}}
+for n in range(posts):
+    answers = taking.take(engine, 1, device, [said | {"id": str(uuid7())} for k in range(4)])
+    assert all(a.answer == "applied" for a in answers), answers
+    os.write(1, "".join(f"ack {a.id.replace('-', '')}\\n" for a in answers).encode())
+os._exit(0)
+"""
+
 
 @dataclass
 class Step:
@@ -115,13 +149,18 @@ def apply(held: bytearray, step: Step) -> None:
 
 
 def record(
-    file: Path, posts: int, *, synchronous: str = "synchronous=FULL", early: bool = False
+    file: Path,
+    posts: int,
+    *,
+    synchronous: str = "synchronous=FULL",
+    early: bool = False,
+    program: str = PROGRAM,
 ) -> list[Step]:
     """Run the program on a file that holds operation 1; its calls, in order."""
     log = file.with_name("calls.txt")
-    program = [sys.executable, "-c", PROGRAM, str(file), str(posts), synchronous]
+    ran = [sys.executable, "-c", program, str(file), str(posts), synchronous]
     traced = ["strace", "-o", str(log), "-e", f"trace={CALLS}", "-y", "-xx", "-s", "1000000"]
-    command = [*traced, *program, "early" if early else "late"]
+    command = [*traced, *ran, "early" if early else "late"]
     subprocess.run(command, check=True, capture_output=True, timeout=600)
     with log.open(encoding="ascii") as lines:
         steps = [s for line in lines if (s := _step(line, file.name)) is not None]
