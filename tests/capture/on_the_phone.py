@@ -97,7 +97,7 @@ def all_sent(page: Page) -> None:
 def kept_for_later(page: Page) -> None:
     """The page's own files are on the phone: it starts without network now."""
     page.evaluate("() => navigator.serviceWorker.ready")
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
 
 
 def unsent(page: Page, at_least: int) -> None:

@@ -21,6 +21,8 @@ export class Phone {
     this.now = now;
     this.random = random;
     /** @type {any} */ this.plan = null;
+    /** @type {string | null} */ this.token = null;
+    /** @type {string | null} */ this.device = null;
     /** @type {Shift[]} */ this.shifts = [];
     /** @type {string | null} */ this.who = null;
     /** @type {Kept | null} */ this.walk = null;
@@ -51,10 +53,10 @@ export class Phone {
     await this.dropSaid();
   }
 
-  /** A plant whose look was said before the phone could forget the draft. */
+  /** A plant whose look was said before the phone could forget the draft: the next one begins. */
   async dropSaid() {
     const held = this.draft && (await this.outbox.record(this.draft.id));
-    if (held && this.draft && held.rev > this.draft.on) await this.keep({ draft: null });
+    if (held && this.draft && held.rev > this.draft.on) await this.keep({ draft: this.shift && this.unit && this.walk ? this.fresh() : null });
   }
 
   async readAgain() {
@@ -343,11 +345,11 @@ export class Phone {
   /** What undo would take back: the last press, else the last look of this unit. Null: nothing. */
   get undoes() {
     const step = this.draft?.log.at(-1) ?? null;
-    if (step && this.draft) return { what: "press", key: step.key, from: this.draft.counts[step.key] ?? null, to: step.was };
+    if (step && this.draft) return { what: /** @type {const} */ ("press"), key: step.key, from: this.draft.counts[step.key] ?? null, to: step.was };
     const last = this.draft?.on ? null : this.looks.at(-1) ?? null;
     if (!last) return null;
     const n = this.looks.reduce((sum, l) => sum + l.body.plants, 0) - last.body.plants + 1;
-    return { what: last.body.plants > 1 ? "batch" : "look", look: last, n, plants: last.body.plants };
+    return { what: /** @type {"batch" | "look"} */ (last.body.plants > 1 ? "batch" : "look"), look: last, n, plants: last.body.plants };
   }
 
   undo() {
@@ -355,7 +357,7 @@ export class Phone {
       const undoes = this.undoes;
       if (undoes?.what === "press") await this.change(look.undone);
       else if (undoes?.what === "batch") await this.takeBack(undoes.look);
-      else if (undoes) await this.keep({ draft: look.reopened(undoes.look, this.targets, undoes.n, this.at()) });
+      else if (undoes?.what === "look") await this.keep({ draft: look.reopened(undoes.look, this.targets, undoes.n, this.at()) });
     });
   }
 

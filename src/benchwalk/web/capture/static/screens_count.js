@@ -26,6 +26,8 @@ class Counting {
     /** @type {"one" | "ten" | "present" | "more"} */ this.mode = "one";
     this.filter = pressFilter();
     this.targets = ctx.phone.targets;
+    /** @type {any[]} */ this.modes = [];
+    /** @type {[string, any][]} */ this.partKeys = [];
     /** @type {Map<string, any>} */ this.figures = new Map();
     this.head = this.makeHead();
     this.advice = h("section.advice", { role: "status", hidden: true });

@@ -58,6 +58,7 @@ class Reading {
     this.targets = ctx.phone.targetsOf((m) => m === this.method);
     /** @type {Record<string, import("./look.js").Count>} */ this.counts = {};
     this.state = "ok";
+    /** @type {any[]} */ this.states = [];
     this.filter = pressFilter();
     this.saved = ctx.phone.readings.find((r) => r.body.card_id === card.id) ?? null;
   }
