@@ -84,9 +84,9 @@ def main() -> None:
         if shutil.which("chromium") is None:
             raise SystemExit("chromium is not installed; apt-get install chromium")
         found = measured(Path(folder), playwright.chromium)
-    command = ["git", "rev-parse", "--short", "HEAD"]
+    command = ["git", "rev-parse", "HEAD"]
     commit = subprocess.run(command, capture_output=True, text=True, check=True).stdout.strip()
-    result = {"commit": commit, "seed": SEED} | found
+    result = {"seed": SEED, "commit": commit} | found
     RESULT.write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
     for name, value in result.items():
         print(f"{name:24} {value}")

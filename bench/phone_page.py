@@ -125,7 +125,7 @@ def size() -> dict[str, Any]:
 
 
 def commit() -> str:
-    command = ["git", "rev-parse", "--short", "HEAD"]
+    command = ["git", "rev-parse", "HEAD"]
     return subprocess.run(command, capture_output=True, text=True, check=True).stdout.strip()
 
 
@@ -140,7 +140,7 @@ def main() -> None:
             browser.close()
         greenhouse.engine.dispose()
     # three keys and one for the next plant: counted by a test of the page
-    result = {"commit": commit(), "taps_of_three_counts_of_one": 4} | size() | found
+    result = {"seed": None, "commit": commit(), "taps_of_three_counts_of_one": 4} | size() | found
     RESULT.write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
     for name, value in result.items():
         print(f"{name:32} {value}")

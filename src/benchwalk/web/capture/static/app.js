@@ -89,6 +89,8 @@ class App {
     document.title = `${screen.title} · benchwalk`;
     this.main?.replaceChildren(this.top(ctx, screen), this.alert(), ...screen.body, screen.foot ?? "");
     this.refresh();
+    // with large text the foot would hide what it belongs to: it scrolls along then
+    screen.foot?.classList.toggle("loose", screen.foot.offsetHeight > innerHeight * 0.3);
     if (!same) {
       scrollTo(0, 0);
       const head = this.main?.querySelector("h1");

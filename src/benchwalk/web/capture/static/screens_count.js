@@ -9,6 +9,7 @@ import { StorageFull } from "./store.js";
 
 const MODES = /** @type {const} */ (["ten", "present", "more"]);
 const CLEAN = 5;
+export const COLOURS = ["red", "orange", "yellow", "blue", "white", "pink"];
 
 /** @param {Ctx} ctx @returns {Screen} */
 export function count(ctx) {
@@ -216,6 +217,9 @@ class Counting {
   }
 }
 
+/** A flag's colour; the operation's own words for one stay as they are. @param {Ctx} ctx @param {string} code */
+export const colourWord = ({ say }, code) => (COLOURS.includes(code) ? say(`phone.colour_${code}`) : code);
+
 /** @param {Ctx["names"]} names @param {import("./look.js").Target} target */
 export const pestWords = (names, target) => `${names.taxon(target.taxon)}: ${names.stage(target.stage)}`;
 
@@ -246,7 +250,7 @@ export function unitEnd(ctx) {
   const odd = outlier(phone.looks);
   const unfinished = phone.draft && !untouched(phone.draft);
   const lines = [...left.parts.map((p) => say("phone.left_part", { part: names.part(p.method), n: p.plants })), ...left.cards.map((/** @type {string} */ code) => say("phone.left_card", { code })),
-    ...left.flags.map((/** @type {any} */ f) => say("phone.left_flag", { flag: [f.colour, f.reason, f.position].filter(Boolean).join(", ") }))];
+    ...left.flags.map((/** @type {any} */ f) => say("phone.left_flag", { flag: [colourWord(ctx, f.colour), f.reason, f.position].filter(Boolean).join(", ") }))];
   const question = odd ? [h("section.caution", {}, h("p", {}, say("phone.odd", { pest: pestWords(names, /** @type {any} */ (odd)), number: odd.number, next: odd.next })),
     button(say("phone.odd_open"), async () => {
       await phone.openAgain(odd.look);

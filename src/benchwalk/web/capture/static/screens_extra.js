@@ -4,12 +4,11 @@ import { STATES, UNREAD, found, hanging, readingOf, tooOld, wrongSquares } from 
 import { button, choice, field, h, write } from "./dom.js";
 import { pressFilter } from "./keys.js";
 import { said } from "./look.js";
-import { pestWords } from "./screens_count.js";
+import { COLOURS, colourWord, pestWords } from "./screens_count.js";
 import { KINDS, LARGEST } from "./photos.js";
 import { clock, date } from "./words.js";
 
 const CAUSES = ["pest", "disease", "abiotic", "spray_injury", "not_known"];
-const COLOURS = ["red", "orange", "yellow", "blue", "white", "pink"];
 
 /** @param {Ctx} ctx @param {string} at */
 const when = ({ phone, locale }, at) => {
@@ -178,9 +177,6 @@ export function flag(ctx) {
   return { title: say("phone.flag"), back: ["count", say("phone.back")],
     body: [h("h1", {}, say("phone.flag")), ...now, rows.length ? h("ul.list", {}, rows) : h("p", {}, say("phone.no_flags")), ...newFlag(ctx, mark)] };
 }
-
-/** @param {Ctx} ctx @param {string} code */
-const colourWord = ({ say }, code) => (COLOURS.includes(code) ? say(`phone.colour_${code}`) : code);
 
 /** @param {Ctx} ctx @param {(id: string, m: "set", why: null) => () => Promise<void>} mark */
 function newFlag(ctx, mark) {
