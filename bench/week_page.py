@@ -28,7 +28,8 @@ import numpy as np
 import sqlalchemy as sa
 from fastapi.testclient import TestClient
 from playwright.sync_api import sync_playwright
-from tests.web.conftest import CHROMIUM, SignedIn, listening
+from tests.conftest import CHROMIUM
+from tests.web.conftest import SignedIn, listening
 
 import benchwalk.records as r
 from benchwalk.records.accounts import people, signing_in

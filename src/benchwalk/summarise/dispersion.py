@@ -45,7 +45,8 @@ def learned(known: Gathered, now: Sequence[Series], sample: Sequence[Series]) ->
 
 def _earlier(known: Gathered, s: Series, taught: dict[Key, list[Series]]) -> list[Series]:
     """Rounds before it in the same unit, and in those that the unit succeeded."""
-    keys = [replace(s.key, unit_id=unit) for unit in known.unit_line(s.key.unit_id)]
+    line = known.unit_line(s.key.unit_id)
+    keys = [s.key] if len(line) == 1 else [replace(s.key, unit_id=unit) for unit in line]
     return [b for key in keys for b in taught[key] if b.on < s.on]
 
 

@@ -181,7 +181,7 @@ def of_gathered(known: Gathered) -> Summary:
     ]
     looked = sorted(units, key=by_need)
     seen = {u.unit.id for u in looked}
-    missing = [_not_looked(known, p, days.get(p.id)) for p in known.units if p.id not in seen]
+    missing = [not_looked(known, p, days.get(p.id)) for p in known.units if p.id not in seen]
     counts = Counter(u.state for u in looked) + Counter(not_looked=len(missing))
     return Summary(known, tuple(looked), tuple(missing), dict(counts), series)
 
@@ -465,7 +465,7 @@ def _clean(lines: Sequence[Line], looked: int | None, there: int | None) -> Clea
     )
 
 
-def _not_looked(known: Gathered, place: queries.Place, last: dt.date | None) -> NotLooked:
+def not_looked(known: Gathered, place: queries.Place, last: dt.date | None) -> NotLooked:
     """The scout's own reason, else what the office can say."""
     calls = sorted(known.called_of[place.id], key=lambda c: c.walk_on, reverse=True)
     for call in calls:

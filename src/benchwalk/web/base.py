@@ -65,13 +65,14 @@ from benchwalk.records.accounts.signing_in import SignedIn
 from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Operation
-from benchwalk.summarise import Summary, summarise
+from benchwalk.summarise import Summary
 from benchwalk.summarise.foreseen import Kept
+from benchwalk.summarise.kept import KeptWeeks
 from benchwalk.web import pages
 from benchwalk.web.limits import Limits
 from benchwalk.web.roles import ANYONE, DEVICE, who_may
 
-QUERIES_MOST = 14  # twelve, and two more where forecasts are made anew
+QUERIES_MOST = 12
 COOKIE, KNOWN = "benchwalk", "benchwalk-known"
 NAVIGATION = (("web.this_week", "/"), ("web.phones", "/phones"), ("web.people", "/people"))
 
@@ -103,7 +104,7 @@ class Served:
     operation: int
     locale: str = "en"
     data: Path | None = None
-    summary: Callable[[Ledgered], Summary | None] = summarise
+    summary: Callable[[Ledgered], Summary | None] = field(default_factory=KeptWeeks)
     last_proven: Callable[[], dt.datetime | None] = _never
     limits: Limits = field(default_factory=Limits)
     ahead: Kept = field(default_factory=Kept)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from sqlalchemy import ColumnElement, and_, case, func, literal, null, or_, select
 from sqlalchemy.orm import Session
@@ -13,8 +13,7 @@ from benchwalk.records.queries.joins import Units, in_units, of
 from benchwalk.records.seen import Examined, Observation, Tally, Walk
 
 
-@dataclass(frozen=True, slots=True)
-class Round:
+class Round(NamedTuple):
     """The looks of one walk at one unit for one pest, stage and method, added up.
 
     Attributes
@@ -120,15 +119,14 @@ def rounds(
             Observation.why,
         )
     )
-    return [Round(*row) for row in session.execute(query)]
+    return [Round._make(row) for row in session.execute(query)]
 
 
 def _how_many(condition: ColumnElement[bool]) -> ColumnElement[int]:
     return func.sum(case((condition, 1), else_=0))
 
 
-@dataclass(frozen=True, slots=True)
-class Effort:
+class Effort(NamedTuple):
     """What was looked at on one visit, whatever was looked for.
 
     `plants` counts each plant once; `empty` those of looks that found nothing at all and so hold
@@ -182,7 +180,7 @@ def efforts(
         )
         .group_by(Walk.id, Walk.walk_on, Observation.unit_id, Examined.method)
     )
-    return [Effort(*row) for row in session.execute(query)]
+    return [Effort._make(row) for row in session.execute(query)]
 
 
 def first_found(session: Session, until: dt.date) -> dict[tuple[uuid.UUID, str], dt.date]:
