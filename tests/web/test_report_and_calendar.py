@@ -15,6 +15,7 @@ import pytest
 from benchwalk.records.database import session
 from benchwalk.report.icalendar import OCTETS, calendar
 from benchwalk.summarise import summarise
+from benchwalk.summarise.checks import every_check
 from benchwalk.summarise.rows import due_walks
 
 STAMP = dt.datetime(2026, 5, 7, 12, tzinfo=dt.UTC)
@@ -49,9 +50,13 @@ def test_the_calendar_has_the_walks_that_are_due_as_icalendar_reads_it(signed_in
     read = icalendar.Calendar.from_ical(feed.content)
     events = {str(e["summary"]): e["dtstart"].dt for e in read.walk("VEVENT")}
     with session(*demo_operation) as s:
-        due = due_walks(summarise(s))
-    assert events == {f"Walk: {one.place.full_name}": one.on for one in due}
-    assert len(events) == 16
+        week = summarise(s)
+        due, checks = due_walks(week), every_check(s, week.known)
+    assert events == {f"Walk: {one.place.full_name}": one.on for one in due} | {
+        f"Look again: {one.place.full_name}, {one.put.what}": one.due_on for one in checks
+    }
+    assert len(due) == 16
+    assert checks
 
 
 def test_a_new_address_ends_the_one_before_and_a_guessed_one_is_no_page(signed_in):

@@ -8,16 +8,21 @@ import uuid
 import numpy as np
 import pytest
 
-from benchwalk.catalogue import LOCALES
+from benchwalk.catalogue import LOCALES, say
 from benchwalk.demo.ground import id_of
 from benchwalk.records.database import session
+from benchwalk.report.course_words import _fan
 from benchwalk.report.effect_drawing import effect_drawing
+from benchwalk.report.effect_words import last_of
+from benchwalk.report.forecast_words import change_words
 from benchwalk.report.unit_page_words import unit_page_words
-from benchwalk.science import density
 from benchwalk.summarise import summarise, trend
-from benchwalk.summarise.effects import FELL, HALF, LEVEL
-from benchwalk.summarise.series import SAMPLE, all_series
+from benchwalk.summarise.checks import LATEST_DAYS, every_check
+from benchwalk.summarise.foreseen import foreseen
+from benchwalk.summarise.series import SAMPLE
 from benchwalk.summarise.unit import unit_course
+from benchwalk.web import Served, create_app
+from tests.web.conftest import asking, listening, token_of
 from tests.web.test_reading_the_week import Text
 
 
@@ -27,6 +32,13 @@ def courses(demo_operation):
     with session(*demo_operation) as s:
         week = summarise(s)
         return [unit_course(s, u.id) for u in week.known.units]
+
+
+@pytest.fixture(scope="module")
+def found(demo_operation):
+    """What is ahead in the demo, and what its treatments did."""
+    with session(*demo_operation) as s:
+        return foreseen(s, summarise(s)).forecasts
 
 
 def course_of(s, key):
@@ -83,44 +95,99 @@ def test_the_threshold_steps_on_the_day_the_virus_was_found(demo_operation):
     assert steps[1].rule.threshold.rule == "virus"
 
 
-def test_the_change_after_a_treatment_is_the_ratio_of_the_two_counts(demo_operation):
-    """Recomputed from the two series with the library's own interval at 95 %."""
-    with session(*demo_operation) as s:
-        course = course_of(s, "G1")
-    sample = [x for x in all_series(course.known) if x.why == SAMPLE]
-    compared = [e for e in course.effects if not np.isnan(e.fewer_low)]
-    assert compared
-    for effect in compared:
-        before, after = (
-            next(x for x in sample if x.key == effect.key and x.on == on)
-            for on in (effect.before_on, effect.after_on)
-        )
-        assert before.on <= effect.on < after.on
-        rounds = (*after.counts[:2], *before.counts[:2])
-        ratio = float(density.ratio_interval(*rounds, k=1.0, level=LEVEL).ratio)
-        assert effect.fewer_low <= 100 * (1 - ratio) <= effect.fewer_high
+def test_what_treatments_did_is_what_the_forecast_says_of_them(courses, found):
+    """Every treatment of the page is one of `benchwalk forecast --json`, with its ends and word."""
+    shown = 0
+    for course in courses:
+        said = unit_page_words(course, "en", found).did
+        for row, did in zip(said.each, last_of(found.did, course), strict=True):
+            assert did in found.did
+            assert did.population.key.unit_id == course.unit.id
+            assert row.word == say(f"page.did_{did.word}", "en")
+            assert change_words(did.low, did.high, "en") in row.ends
+            assert row.tell == ("" if did.word != "cannot_tell" else row.tell)
+            shown += 1
+    assert shown > 10
 
 
-def test_the_word_of_a_treatment_follows_from_the_ends_of_its_interval(courses):
+def test_the_word_of_a_treatment_follows_from_the_ends_of_its_interval(courses, found):
+    """Rule of the engine: worked above 30 % fewer, did not work under 50 %, else cannot tell."""
     words = set()
-    for effect in (e for course in courses for e in course.effects):
-        low, high = effect.fewer_low, effect.fewer_high
-        expected = "fell" if low > FELL else "not_fallen" if high < HALF else "cannot_tell"
-        if np.isnan(low):
-            expected = effect.word
-            assert effect.word in ("no_before", "not_yet", "none_before", "not_compared")
-        assert effect.word == expected
-        words.add(effect.word)
-    assert {"fell", "cannot_tell", "not_yet", "none_before"} <= words
+    for did in (d for course in courses for d in last_of(found.did, course)):
+        expected = (
+            "worked" if did.low > 0.3 else "did_not_work" if did.high < 0.5 else "cannot_tell"
+        )
+        assert did.word == expected
+        words.add(did.word)
+    assert {"worked", "cannot_tell"} <= words
 
 
 @pytest.mark.parametrize("locale", LOCALES)
-def test_no_middle_value_of_a_treatment_is_said_or_drawn(courses, locale):
+def test_no_middle_value_of_a_treatment_is_said_or_drawn(courses, found, locale):
     for course in courses:
-        for effect in unit_page_words(course, locale).effects:
+        for effect in unit_page_words(course, locale, found).did.each:
             assert "-" not in effect.ends
             assert "<circle" not in effect.picture
-            assert effect.picture.count('class="end') == (2 if effect.picture else 0)
+            assert effect.picture.count('class="end') == 2
+            assert effect.picture.count('class="class-expected"') == 1
+
+
+def test_a_units_page_shows_the_fan_only_once_what_is_ahead_was_worked_out(courses, found):
+    course = next(c for c in courses if c.now is not None and c.courses)
+    plain, whole = unit_page_words(course, "en"), unit_page_words(course, "en", found)
+    assert plain.did is None
+    assert not any('class="fan"' in c.picture for c in plain.courses)
+    assert any(c.picture.count('class="fan"') == 3 for c in whole.courses)
+
+
+def test_the_fan_begins_at_the_last_walk_and_widens(courses, found):
+    for course in courses:
+        for pest in course.courses:
+            fan = list(_fan(pest, found))
+            assert [on.on for on in fan] == sorted(on.on for on in fan)
+            for on in fan:
+                lows, highs = zip(*on.ends, strict=True)
+                assert list(lows) == sorted(lows)
+                assert list(highs) == sorted(highs, reverse=True)
+                assert lows[-1] <= on.middle <= highs[-1]
+
+
+def test_after_something_was_recorded_the_page_leads_to_what_is_ahead(demo_operation):
+    """A server that has worked nothing out yet: the link works it out, then the page shows it."""
+    engine, operation = demo_operation
+    unit = id_of("unit", "G2")
+    app = create_app(Served(engine, operation))
+    token = token_of(engine, operation, "grower")
+    with listening(app) as url, asking(url, token) as grower:
+        first = grower.get(f"/units/{unit}?lang=en").text
+        assert say("page.ahead_show", "en") in first
+        assert 'hx-trigger="load"' in first
+        there = grower.get(f"/units/{unit}/ahead")
+        assert there.status_code == 303
+        second = grower.get(there.headers["location"]).text
+        assert say("page.ahead_show", "en") not in second
+        assert 'class="fan"' in second
+        assert grower.get(f"/units/{uuid.uuid4()}/ahead").status_code == 404
+
+
+def test_checks_are_due_where_nobody_looked_since_a_treatment(demo_operation, courses):
+    """Recomputed: no sample of the pest on or after the day; within four weeks."""
+    with session(*demo_operation) as s:
+        week = summarise(s)
+        due = every_check(s, week.known)
+    assert due
+    for check in due:
+        line = week.known.unit_line(check.place.id)
+        for series in week.series:
+            concerns = check.put.against is None or check.put.against in week.known.taxon_line(
+                series.key.taxon
+            )
+            late = series.why == SAMPLE and series.on >= check.due_on
+            assert not (series.key.unit_id in line and late and concerns)
+        assert 0 <= (week.day - check.on).days <= LATEST_DAYS
+        assert check.due_on > check.on
+    alone = {(c.place.id, c.put.what, c.due_on) for course in courses for c in course.checks}
+    assert alone == {(c.place.id, c.put.what, c.due_on) for c in due}
 
 
 def test_ends_beyond_the_axis_have_arrowheads_and_those_on_it_bars():

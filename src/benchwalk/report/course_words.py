@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from benchwalk.catalogue import say
 from benchwalk.report.figures import capital, day, figure, interval
@@ -17,14 +17,20 @@ from benchwalk.report.unit_timeline import (
     Air,
     Band,
     Dot,
+    FanDay,
     Rule,
     Stage,
     Timeline,
     Treated,
     unit_timeline,
 )
+from benchwalk.science.forecast import normal_quantile
 from benchwalk.summarise import Point
+from benchwalk.summarise.forecasts import Forecasts, Interval
 from benchwalk.summarise.unit import PestCourse, StageCourse, Step, UnitCourse
+
+AHEAD_DAYS = 14  # what is drawn ahead; the farthest that is forecast
+FAN_LEVELS = (0.95, 0.80, 0.50)  # of a fan, the widest first
 
 
 @dataclass(frozen=True)
@@ -55,11 +61,16 @@ class CourseWords:
     rows: tuple[DayRow, ...]
 
 
-def course_words(names: Names, course: UnitCourse, pest: PestCourse) -> CourseWords:
-    """One pest by one method in words."""
+def course_words(
+    names: Names, course: UnitCourse, pest: PestCourse, found: Forecasts | None = None
+) -> CourseWords:
+    """One pest by one method in words; with ``found`` its first stage has what is ahead."""
     per = names.per(pest.per)
     title = capital(names.taxon(pest.taxon))
     drawn = _timeline(names, course, pest, per)
+    if found is not None:
+        end = course.day + dt.timedelta(days=AHEAD_DAYS)
+        drawn = replace(drawn, end=end, fan=tuple(_fan(pest, found)))
     sentence = say(
         "page.course",
         names.locale,
@@ -84,6 +95,31 @@ def numbers_of(course: UnitCourse) -> dict[dt.date, int]:
     return {on: n for n, on in enumerate(days, start=1)}
 
 
+def _fan(pest: PestCourse, found: Forecasts) -> Iterator[FanDay]:
+    """What is ahead of the stage that is drawn first, where it is in the same quantity."""
+    ahead = found.of(pest.stages[0].key)
+    if ahead is None or ahead.population.per != pest.per:
+        return
+    yield FanDay(ahead.last_on, _middle(ahead.now), tuple(_widened(ahead.now)))
+    for d in ahead.days:
+        if d.days <= AHEAD_DAYS:
+            ends = (d.within(level) for level in FAN_LEVELS)
+            yield FanDay(d.on, d.middle, tuple((end.low, end.high) for end in ends))
+
+
+def _middle(held: Interval) -> float:
+    """Of a density whose logarithm is normal: half way on the logarithmic axis."""
+    return math.sqrt(held.low * held.high)
+
+
+def _widened(held: Interval) -> Iterator[tuple[float, float]]:
+    """The same density within the levels of the fan."""
+    half = math.log(held.high / held.low) / 2 / normal_quantile((1 + held.level) / 2)
+    for level in FAN_LEVELS:
+        factor = math.exp(half * normal_quantile((1 + level) / 2))
+        yield _middle(held) / factor, _middle(held) * factor
+
+
 def _timeline(names: Names, course: UnitCourse, pest: PestCourse, per: str) -> Timeline:
     return Timeline(
         since=course.since,
@@ -96,6 +132,8 @@ def _timeline(names: Names, course: UnitCourse, pest: PestCourse, per: str) -> T
         treated=tuple(_treated(course, pest)),
         bands=tuple(_bands(names, course)),
         air=tuple(Air(d.on, d.low_c, d.high_c) for d in course.degrees),
+        end=course.day,
+        fan=(),
     )
 
 

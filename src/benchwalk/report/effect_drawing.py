@@ -1,7 +1,8 @@
 """What a treatment left, as a picture: two ends on a logarithmic axis, and nothing between them.
 
 A middle value of one treatment says little and would be read as a result; the truth lies between
-the ends. Right is fewer.
+the ends. Right is fewer. A hollow wedge from above is what its class is expected to do, before
+anything was counted.
 """
 
 from __future__ import annotations
@@ -41,8 +42,13 @@ def _word(at: float, text: str) -> str:
     return f'<text class="{kind}" {place}>{escape(text)}</text>'
 
 
-def effect_drawing(fewer_low: float, fewer_high: float, sentence: str) -> str:
-    """Both ends of an interval [% fewer than before] as an SVG element with its sentence."""
+def effect_drawing(
+    fewer_low: float, fewer_high: float, sentence: str, *, expected: float | None = None
+) -> str:
+    """Both ends of an interval [% fewer than without it] as an SVG element with its sentence.
+
+    ``expected`` is what the treatment's class is expected to do [% fewer]; None: no wedge.
+    """
     right, left = (1 - fewer_low / 100, 1 - fewer_high / 100)
     x1, x2 = _x(max(right, LEAST)), _x(max(left, LEAST))
     middle = HEIGHT / 2
@@ -50,12 +56,19 @@ def effect_drawing(fewer_low: float, fewer_high: float, sentence: str) -> str:
         *(f'<path class="grid" d="M{number(_x(at))} 0V26"/>' for at in (2.0, 0.5, 0.1)),
         f'<path class="same-line" d="M{number(_x(1))} 0V26"/>',
         f'<path class="between" d="M{number(x1)} {middle}H{number(x2)}"/>',
+        *([] if expected is None else [_wedge(_x(max(1 - expected / 100, LEAST)))]),
         _end(x1, beyond=right > MOST, way=-1),
         _end(x2, beyond=left < LEAST, way=1),
     ]
     said = escape(sentence, quote=True)
     box = f'viewBox="0 0 {number(WIDTH)} {number(HEIGHT)}" width="180" height="26"'
     return f'<svg role="img" aria-label="{said}" {box}>{"".join(parts)}</svg>'
+
+
+def _wedge(x: float) -> str:
+    return (
+        f'<path class="class-expected" d="M{number(x - 5)} 0.5H{number(x + 5)}L{number(x)} 8.5Z"/>'
+    )
 
 
 def _end(x: float, *, beyond: bool, way: int) -> str:

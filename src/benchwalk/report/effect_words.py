@@ -1,77 +1,95 @@
-"""What changed after a treatment, in words: the ends of the interval, and no middle value."""
+"""What treatments did, in words: against what was expected without them, and no middle value."""
 
 from __future__ import annotations
 
-import math
+import datetime as dt
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from benchwalk.catalogue import say
-from benchwalk.report.course_words import numbers_of
 from benchwalk.report.effect_drawing import effect_drawing
-from benchwalk.report.figures import capital, day, percent, shown
+from benchwalk.report.figures import day, percent, shown
+from benchwalk.report.forecast_words import change_words, pooled_words
 from benchwalk.report.names import Names
-from benchwalk.summarise.effects import Effect
+from benchwalk.summarise.forecasts import Did, Forecasts
 from benchwalk.summarise.unit import UnitCourse
+
+SHOWN = 6  # the last treatments are shown, not all of a season; own choice
 
 
 @dataclass(frozen=True)
 class EffectWords:
-    """One treatment and one stage of its pest, said; `picture` is "" where nothing is compared."""
+    """One treatment and one stage of its pest, said and drawn."""
 
     what: str
     kind: str
     pest: str
     word: str
     ends: str
-    between: str
+    rests: str
     tell: str
+    assumed: str
     picture: str
 
 
-def effect_words(names: Names, course: UnitCourse, effect: Effect) -> EffectWords:
-    """The change in words."""
-    locale = names.locale
-    ends = _ends(names, effect)
-    kind = say(f"report.kind.{effect.put.kind}", locale)
-    group = f", {shown(effect.put.moa_group)}" if effect.put.moa_group else ""
+@dataclass(frozen=True)
+class TreatmentsDid:
+    """The last treatments of a unit, and whether their actives still work in this operation."""
+
+    each: tuple[EffectWords, ...]
+    still_works: tuple[str, ...]
+
+
+def treatments_did(
+    names: Names, course: UnitCourse, found: Forecasts, numbers: dict[dt.date, int]
+) -> TreatmentsDid:
+    """What the last treatments of a unit did; ``numbers`` are those the pictures give the days."""
+    last = last_of(found.did, course)
+    actives = {(d.treatment.active, d.population.key.taxon, d.population.key.stage) for d in last}
+    pooled = [r for r in found.still_works if (r.active, r.taxon, r.stage) in actives]
+    return TreatmentsDid(
+        each=tuple(_words(names, d, numbers) for d in last),
+        still_works=tuple(pooled_words(names, row) for row in pooled),
+    )
+
+
+def last_of(did: Sequence[Did], course: UnitCourse) -> list[Did]:
+    """The newest treatments of a unit, each pest by the stage and method that say most of it."""
+    best: dict[tuple[object, ...], Did] = {}
+    for d in did:
+        key, t = d.population.key, d.treatment
+        of = (t.at, t.what, key.taxon)
+        here = key.unit_id == course.unit.id and course.since <= t.on <= course.day
+        if here and (of not in best or d.share_of_data > best[of].share_of_data):
+            best[of] = d
+    return sorted(best.values(), key=lambda d: -d.treatment.at)[:SHOWN]
+
+
+def _words(names: Names, d: Did, numbers: dict[dt.date, int]) -> EffectWords:
+    locale, t, key = names.locale, d.treatment, d.population.key
+    ends = change_words(d.low, d.high, locale)
+    expected = percent(100 * d.expected)
+    sentence = say("page.did_sentence", locale, ends=ends, expected=expected)
     return EffectWords(
-        what=f"{numbers_of(course)[effect.on]}. {shown(effect.put.what)}",
-        kind=f"{kind}{group}, {day(effect.on, locale)}",
-        pest=f"{names.series(effect.key)}, {names.method(effect.key.method)}",
-        word=say(f"page.effect_{effect.word}", locale),
-        ends=ends,
-        between=_between(names, effect),
-        tell=say("page.effect_tell", locale) if effect.word == "cannot_tell" else "",
-        picture=effect_drawing(effect.fewer_low, effect.fewer_high, ends) if ends else "",
+        what=". ".join(_parts(t.on, shown(t.what), numbers)),
+        kind=f"{say(f'report.kind.{t.kind}', locale)}, {day(t.on, locale)}",
+        pest=f"{names.series(key)}, {names.method(key.method)}",
+        word=say(f"page.did_{d.word}", locale),
+        ends=say("page.did_ends", locale, ends=ends),
+        rests=say(
+            "forecast.did.rests",
+            locale,
+            expected=expected,
+            share=percent(100 * max(d.share_of_data, 0.0)),
+        ),
+        tell=say("forecast.did.would_tell", locale) if d.word == "cannot_tell" else "",
+        assumed=say("forecast.did.assumed", locale) if t.assumed else "",
+        picture=effect_drawing(100 * d.low, 100 * d.high, sentence, expected=100 * d.expected),
     )
 
 
-def _ends(names: Names, effect: Effect) -> str:
-    """Reads "20 % more to 66 % fewer": never a minus sign."""
-    if math.isnan(effect.fewer_low):
-        return ""
-    low, high = (_end(names, end) for end in (effect.fewer_low, effect.fewer_high))
-    return say("page.effect_ends", names.locale, low=low, high=high)
-
-
-def _end(names: Names, fewer: float) -> str:
-    if fewer <= -100:
-        times = f"{1 - fewer / 100:.2g}"
-        return say("page.effect_times", names.locale, m=times)
-    key = "page.effect_more" if fewer < 0 else "page.effect_fewer"
-    return say(key, names.locale, share=percent(abs(fewer)))
-
-
-def _between(names: Names, effect: Effect) -> str:
-    """Which counts were compared, and what else happened between them."""
-    if effect.before_on is None or effect.after_on is None:
-        return ""
-    said = say(
-        "page.effect_counted",
-        names.locale,
-        before=day(effect.before_on, names.locale),
-        after=day(effect.after_on, names.locale),
-    )
-    if effect.among:
-        return capital(f"{said}; {say('page.effect_among', names.locale, n=effect.among)}")
-    return said
+def _parts(on: dt.date, what: str, numbers: dict[dt.date, int]) -> Iterator[str]:
+    """The number of a day that a picture shows, before what was put out."""
+    if on in numbers:
+        yield str(numbers[on])
+    yield what

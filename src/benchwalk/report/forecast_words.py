@@ -149,23 +149,10 @@ class _Teller:
         return " ".join(parts)
 
     def still_works(self, row: StillWorks) -> str:
-        names = self.names
-        return self._say(
-            f"forecast.pooled.{row.word}",
-            what=row.active.replace("_", " "),
-            pest=names.taxon(row.taxon),
-            stage=names.stage(row.stage),
-            n=row.treatments,
-            change=self._change(row.low, row.high),
-            share=percent(100 * max(row.share_of_data, 0.0)),
-        )
+        return pooled_words(self.names, row)
 
     def _change(self, low: float, high: float) -> str:
-        """Reads "20 % to 74 % fewer", "30 % more to 74 % fewer"."""
-        key = "forecast.fewer_both" if low >= 0 else "forecast.more_to_fewer"
-        if high < 0:
-            key, low, high = "forecast.more_both", high, low
-        return self._say(key, low=percent(100 * abs(low)), high=percent(100 * abs(high)))
+        return change_words(low, high, self.locale)
 
     def notes(self, inflation: float) -> Iterator[str]:
         if inflation > 1:
@@ -182,6 +169,28 @@ class _Teller:
 
     def _say(self, key: str, **values: object) -> str:
         return say(key, self.locale, **values)
+
+
+def pooled_words(names: Names, row: StillWorks) -> str:
+    """Whether an active still works here, with its interval and what it rests on."""
+    return say(
+        f"forecast.pooled.{row.word}",
+        names.locale,
+        what=row.active.replace("_", " "),
+        pest=names.taxon(row.taxon),
+        stage=names.stage(row.stage),
+        n=row.treatments,
+        change=change_words(row.low, row.high, names.locale),
+        share=percent(100 * max(row.share_of_data, 0.0)),
+    )
+
+
+def change_words(low: float, high: float, locale: str) -> str:
+    """Reads "20 % to 74 % fewer", "30 % more to 74 % fewer"; both are shares taken away."""
+    key = "forecast.fewer_both" if low >= 0 else "forecast.more_to_fewer"
+    if high < 0:
+        key, low, high = "forecast.more_both", high, low
+    return say(key, locale, low=percent(100 * abs(low)), high=percent(100 * abs(high)))
 
 
 def _unit_of(known: Gathered, key: Key) -> queries.Place:

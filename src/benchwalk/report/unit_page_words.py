@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from benchwalk.catalogue import say
 from benchwalk.report import rule_words
 from benchwalk.report.course_words import CourseWords, course_words, numbers_of
-from benchwalk.report.effect_words import EffectWords, effect_words
+from benchwalk.report.effect_words import TreatmentsDid, treatments_did
 from benchwalk.report.figures import capital, day, figure, percent, shown
 from benchwalk.report.keys import looks_address, number_key
 from benchwalk.report.line_words import NOT_LOOKED, Drawn, LineWords
@@ -17,7 +17,8 @@ from benchwalk.report.names import Names
 from benchwalk.report.row_words import Figure, moment
 from benchwalk.report.unit_words import Missing, UnitWords, unit_not_looked, unit_words
 from benchwalk.summarise import InForce, Line, Share
-from benchwalk.summarise.effects import Effect
+from benchwalk.summarise.checks import Check
+from benchwalk.summarise.forecasts import Forecasts
 from benchwalk.summarise.unit import FlagOf, UnitCourse
 
 
@@ -50,7 +51,10 @@ class Entry:
 
 @dataclass(frozen=True)
 class UnitPageWords:
-    """A unit's page, said. `lead` is its first sentence and stands before all figures."""
+    """A unit's page, said. `lead` is its first sentence and stands before all figures.
+
+    `did` is None where what is ahead was not worked out yet.
+    """
 
     id: str
     operation: str
@@ -68,7 +72,7 @@ class UnitPageWords:
     courses: tuple[CourseWords, ...]
     structures: tuple[Structure, ...]
     treatments: tuple[Entry, ...]
-    effects: tuple[EffectWords, ...]
+    did: TreatmentsDid | None
     next: tuple[Entry, ...]
     plantings: tuple[Entry, ...]
     walks: tuple[Entry, ...]
@@ -76,8 +80,10 @@ class UnitPageWords:
     sightings: tuple[Entry, ...]
 
 
-def unit_page_words(course: UnitCourse, locale: str = "en") -> UnitPageWords:
-    """The unit in words."""
+def unit_page_words(
+    course: UnitCourse, locale: str = "en", found: Forecasts | None = None
+) -> UnitPageWords:
+    """The unit in words; with ``found`` also where it is heading and what treatments did."""
     names = Names(course.known, locale)
     rules: dict[int, InForce] = {}
     said = None if course.now is None else unit_words(names, course.now, _Numbering(rules))
@@ -97,10 +103,10 @@ def unit_page_words(course: UnitCourse, locale: str = "en") -> UnitPageWords:
         missing=() if said is None else said.missing,
         notes=() if said is None else said.notes,
         rules=tuple(rule_words.full(names, rule) for rule in rules.values()),
-        courses=tuple(course_words(names, course, pest) for pest in course.courses),
+        courses=tuple(course_words(names, course, pest, found) for pest in course.courses),
         structures=tuple(_structures(names, course)),
         treatments=tuple(_treatments(names, course)),
-        effects=tuple(effect_words(names, course, effect) for effect in _shown(course.effects)),
+        did=None if found is None else treatments_did(names, course, found, numbers_of(course)),
         next=tuple(_next(names, course)),
         plantings=tuple(_plantings(names, course)),
         walks=tuple(_walks(names, course)),
@@ -205,20 +211,18 @@ def _treatments(names: Names, course: UnitCourse) -> Iterator[Entry]:
         )
 
 
-EFFECTS = 6  # the last treatments are shown, not all of a season; own choice
-
-
-def _shown(effects: Sequence[Effect]) -> Sequence[Effect]:
-    return effects[:EFFECTS]
+def check_words(names: Names, check: Check) -> str:
+    """Reads "Look again: spinosad, western flower thrips"."""
+    if check.put.against is None:
+        return say("page.next_check_any", names.locale, what=shown(check.put.what))
+    pest = names.taxon(check.put.against)
+    return say("page.next_check", names.locale, what=shown(check.put.what), pest=pest)
 
 
 def _next(names: Names, course: UnitCourse) -> Iterator[Entry]:
     """The next walk, and the checks of treatments that nobody has looked at since."""
-    for effect in course.effects:
-        if effect.word == "not_yet":
-            pest = names.taxon(effect.key.taxon)
-            what = say("page.next_check", names.locale, what=shown(effect.put.what), pest=pest)
-            yield Entry(day(effect.check_on, names.locale), what)
+    for check in course.checks:
+        yield Entry(day(check.due_on, names.locale), check_words(names, check))
     last = course.now.on if course.now is not None else None
     every = [p.every_days for p in course.known.plantings if p.every_days is not None]
     if last is not None and every:

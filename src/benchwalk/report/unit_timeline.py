@@ -85,8 +85,20 @@ class Air:
 
 
 @dataclass(frozen=True)
+class FanDay:
+    """What is expected on a day: its middle, and ends of intervals from the widest inwards."""
+
+    on: dt.date
+    middle: float
+    ends: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
 class Timeline:
-    """All that one picture draws, between two days."""
+    """All that one picture draws, between two days; the axis goes on to ``end``.
+
+    ``fan`` is what is ahead of the first stage, () where nothing is said of it.
+    """
 
     since: dt.date
     until: dt.date
@@ -96,6 +108,8 @@ class Timeline:
     treated: tuple[Treated, ...]
     bands: tuple[Band, ...]
     air: tuple[Air, ...]
+    end: dt.date
+    fan: tuple[FanDay, ...]
 
 
 @dataclass(frozen=True)
@@ -104,6 +118,7 @@ class _Frame:
 
     since: dt.date
     until: dt.date
+    end: dt.date
     low: int  # the axis begins at ten to this
     high: int
 
@@ -112,7 +127,7 @@ class _Frame:
         return TOP + TENFOLD * (self.high - self.low)
 
     def x(self, on: dt.date) -> float:
-        days = (self.until - self.since).days
+        days = (self.end - self.since).days
         return LEFT + (on - self.since).days / days * (RIGHT - LEFT)
 
     def y(self, value: float) -> float:
@@ -134,6 +149,7 @@ def unit_timeline(shown: Timeline, sentence: str, locale: str = "en") -> str:
         *_axis(frame, shown, locale),
         *_rules(frame, shown.rules),
         *_treated(frame, shown.treated),
+        *_fan(frame, shown.fan),
         *_gaps(frame, shown.stages),
         *(part for i, stage in enumerate(shown.stages) for part in _stage(frame, stage, i)),
         *_names(frame, shown),
@@ -152,10 +168,11 @@ def _frame(shown: Timeline) -> _Frame:
     values = [rule.value for rule in shown.rules if rule.value]
     for dot in (dot for stage in shown.stages for dot in stage.dots):
         values += [v for v in (dot.mean, dot.high) if v and math.isfinite(v)]
+    values += [on.middle for on in shown.fan]
     high = math.ceil(math.log10(max(values, default=1.0)) + 1e-9)
     low = math.floor(math.log10(min(values, default=0.1)))
     low = max(min(low, high - FEWEST), high - MOST)
-    return _Frame(shown.since, shown.until, low, high)
+    return _Frame(shown.since, shown.until, shown.end, low, high)
 
 
 def _line(kind: str, x1: float, y1: float, x2: float, y2: float) -> str:
@@ -206,6 +223,21 @@ def _treated(frame: _Frame, treated: Sequence[Treated]) -> Iterator[str]:
         disc = f'cx="{number(aside)}" cy="{number(y)}" r="{number(STAMP)}"'
         yield f'<circle class="disc" {disc}/>'
         yield _text("on-disc", aside, y + 4, str(mark.n), "middle")
+
+
+def _fan(frame: _Frame, fan: Sequence[FanDay]) -> Iterator[str]:
+    """Bands of intervals, one on another, and their middle; the first day is the last walk's."""
+    if not fan:
+        return
+    top, xs = frame.y(10.0**frame.high), [number(frame.x(on.on)) for on in fan]
+    yield _line("today", frame.x(fan[0].on), top, frame.x(fan[0].on), frame.foot)
+    for level in range(len(fan[0].ends)):
+        low, high = ([frame.y(on.ends[level][side]) for on in fan] for side in (0, 1))
+        points = [*zip(xs, high, strict=True), *reversed(list(zip(xs, low, strict=True)))]
+        outline = "L".join(f"{x} {number(y)}" for x, y in points)
+        yield f'<path class="fan" d="M{outline}Z"/>'
+    middle = (f"{x} {number(frame.y(on.middle))}" for x, on in zip(xs, fan, strict=True))
+    yield f'<path class="fan-middle" d="M{"L".join(middle)}"/>'
 
 
 def _gaps(frame: _Frame, stages: Sequence[Stage]) -> Iterator[str]:
@@ -325,7 +357,7 @@ def _bands(frame: _Frame, bands: Sequence[Band]) -> Iterator[str]:
 def _weeks(frame: _Frame, has_air: bool) -> Iterator[str]:
     y = _foot(frame, has_air)
     monday = frame.since + dt.timedelta(days=-frame.since.weekday() % WEEK_DAYS)
-    while monday <= frame.until:
+    while monday <= frame.end:
         x, week = frame.x(monday), monday.isocalendar().week
         yield _line("base", x, y - 16, x, y - 12)
         if week % 2 == 0:

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy.orm import Session
 
 from benchwalk.records import Threshold, queries
-from benchwalk.summarise.effects import Effect, effects
+from benchwalk.summarise.checks import Check, checks_due
 from benchwalk.summarise.gathered import LEARN_DAYS, Gathered, predecessors, upwards
 from benchwalk.summarise.series import SAMPLE, Key, Series, all_series
 from benchwalk.summarise.thresholds import InForce, in_force
@@ -86,7 +86,7 @@ class UnitCourse:
     missing: NotLooked | None
     courses: tuple[PestCourse, ...]
     put: tuple[queries.Put, ...]
-    effects: tuple[Effect, ...]
+    checks: tuple[Check, ...]
     phases: tuple[queries.PhaseOf, ...]
     walks: tuple[queries.Called, ...]
     flags: tuple[FlagOf, ...]
@@ -157,6 +157,7 @@ def _gather(
         methods=words.methods,
         crops=words.crops,
         predecessors=before,
+        newest_seq=ground.newest_seq,
     )
     ends = (_midnight(_since(day), zone), _midnight(day + dt.timedelta(days=1), zone))
     past = _Past(
@@ -190,7 +191,7 @@ def _course(known: Gathered, past: _Past, unit: uuid.UUID) -> UnitCourse:
         missing=missing,
         courses=tuple(_courses(known, past, sample, now)),
         put=tuple(past.happened.put),
-        effects=tuple(effects(known, sample, past.happened.put, past.walks)),
+        checks=tuple(checks_due(known, sample, past.happened.put)),
         phases=past.phases,
         walks=past.walks,
         flags=tuple(_flags(past.happened.markings, zone)),

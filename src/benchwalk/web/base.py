@@ -74,7 +74,21 @@ from benchwalk.web.roles import ANYONE, DEVICE, who_may
 
 QUERIES_MOST = 12
 COOKIE, KNOWN = "benchwalk", "benchwalk-known"
-NAVIGATION = (("web.this_week", "/"), ("web.phones", "/phones"), ("web.people", "/people"))
+NAVIGATION = (
+    ("web.this_week", "/"),
+    ("paper.title", "/paper"),
+    ("conflict.title", "/conflicts"),
+    ("web.phones", "/phones"),
+    ("web.people", "/people"),
+)
+# at the foot of every page: what is read now and then
+ONWARD = (
+    ("page.to_report", "/report"),
+    ("page.to_exports", "/exports"),
+    ("page.to_ledger", "/ledger"),
+    ("page.to_calibration", "/calibration"),
+    ("page.to_calendar", "/calendar"),
+)
 
 
 class Missing(Exception):  # noqa: N818 - reads as what it says
@@ -287,6 +301,7 @@ def page(who: Visitor, template: str, *, status: int = 200, **shown: object) -> 
         status=status,
         person=person,
         navigation=[(key, path) for key, path in NAVIGATION if role in who_may("GET", path)],
+        onward=[(key, path) for key, path in ONWARD if role in who_may("GET", path)],
         here=who.request.url.path,
         **shown,
     )

@@ -12,6 +12,7 @@ from benchwalk.records.accounts import links
 from benchwalk.report.figures import shown
 from benchwalk.report.icalendar import calendar
 from benchwalk.summarise import summarise
+from benchwalk.summarise.checks import Check, every_check
 from benchwalk.summarise.rows import Due, due_walks
 from benchwalk.web.base import AVisitor, InScope, Missing, page
 
@@ -40,8 +41,10 @@ def feed(visitor: AVisitor, token: str) -> Response:
         raise Missing
     summary = summarise(visitor.session)
     due = [] if summary is None else due_walks(summary)
+    checks = [] if summary is None else every_check(visitor.session, summary.known)
     name = "benchwalk" if summary is None else shown(summary.known.operation)
     events = [_event(one, visitor.locale) for one in due]
+    events += [_check(one, visitor.locale) for one in checks]
     text = calendar(name, events, stamp=dt.datetime.now(dt.UTC))
     headers = {"Cache-Control": "no-store"}
     return Response(text, media_type="text/calendar; charset=utf-8", headers=headers)
@@ -50,3 +53,10 @@ def feed(visitor: AVisitor, token: str) -> Response:
 def _event(due: Due, locale: str) -> tuple[str, dt.date, str]:
     said = say("page.calendar_walk", locale, unit=shown(due.place.full_name))
     return f"walk-{due.place.id}", due.on, said
+
+
+def _check(due: Check, locale: str) -> tuple[str, dt.date, str]:
+    """Its own UID by unit and treatment, so that a calendar moves it and never doubles it."""
+    unit, what = shown(due.place.full_name), shown(due.put.what)
+    said = say("page.calendar_check", locale, unit=unit, what=what)
+    return f"check-{due.put.application_id}-{due.place.id}", due.due_on, said

@@ -41,7 +41,7 @@ def page(template: str, locale: str, *, status: int = 200, **shown: object) -> H
         axis=Markup(axis(locale)),
         not_looked=NOT_LOOKED,
         number=_number,
-        **({"person": None, "navigation": (), "here": ""} | shown),
+        **({"person": None, "navigation": (), "onward": (), "here": ""} | shown),
     )
     headers = HEADERS | {
         "Content-Language": locale,

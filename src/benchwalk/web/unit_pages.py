@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from urllib.parse import urlencode
 
 from fastapi import APIRouter
 from markupsafe import Markup
@@ -11,22 +12,46 @@ from starlette.responses import Response
 
 from benchwalk.report.effect_drawing import effect_axis
 from benchwalk.report.unit_page_words import unit_page_words
+from benchwalk.summarise import summarise
 from benchwalk.summarise.unit import unit_course
-from benchwalk.web.base import InScope, Missing, page
+from benchwalk.web.base import InScope, Missing, page, see
 
 router = APIRouter()
 
 
 @router.api_route("/units/{unit}", methods=["GET", "HEAD"])
-def unit(scope: InScope, unit: uuid.UUID, day: dt.date | None = None) -> Response:
+def unit(
+    scope: InScope, unit: uuid.UUID, day: dt.date | None = None, asked: bool = False
+) -> Response:
     """A unit with its half year up to the newest walk's day, or up to ``day``."""
     course = unit_course(scope.session, unit, day)
     if course is None:
         raise Missing
+    found = scope.served.ahead.held(scope.session, course.known)
     return page(
         scope,
         "unit.html",
-        unit=unit_page_words(course, scope.locale),
+        unit=unit_page_words(course, scope.locale, found),
         svg=Markup,  # our own drawings, which escape the words in them
         effect_axis=effect_axis(scope.locale),
+        ahead="" if found else _address(unit, "/ahead", day),
+        asked=asked,
     )
+
+
+@router.get("/units/{unit}/ahead")
+def ahead(scope: InScope, unit: uuid.UUID, day: dt.date | None = None) -> Response:
+    """Work out what is ahead, which a unit's page alone would take too long for; then show it.
+
+    ``asked`` keeps a page from asking twice where others ask for another day meanwhile.
+    """
+    summary = scope.served.summary(scope.session) if day is None else summarise(scope.session, day)
+    if summary is None or not any(u.id == unit for u in summary.known.units):
+        raise Missing
+    scope.served.ahead.foreseen(scope.session, summary)
+    return see(_address(unit, "", day, asked="1"))
+
+
+def _address(unit: uuid.UUID, part: str, day: dt.date | None, **asked: str) -> str:
+    said = asked if day is None else {"day": day.isoformat(), **asked}
+    return f"/units/{unit}{part}{'?' if said else ''}{urlencode(said)}"

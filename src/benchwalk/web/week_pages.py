@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from functools import partial
 from typing import Annotated
+from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Query
 from markupsafe import Markup
 from starlette.responses import Response
 
 from benchwalk.catalogue import say
+from benchwalk.report.proven_words import proven_words
 from benchwalk.report.row_words import page_words
 from benchwalk.report.spark import spark
 from benchwalk.report.words import CAUTIONS
@@ -42,8 +44,13 @@ def week(
         day=None if day is None else day.isoformat(),
         spark=partial(_spark, scope.locale),
         cautions=[say(key, scope.locale) for key in CAUTIONS],
-        proven="",
+        proven=_proven(scope, ZoneInfo(summary.known.zone)),
     )
+
+
+def _proven(scope: Scope, zone: ZoneInfo) -> str:
+    now = dt.datetime.now(dt.UTC)
+    return proven_words(scope.served.last_proven(), now, zone, scope.locale)
 
 
 def _summary(scope: Scope, day: dt.date | None) -> Summary | None:

@@ -1,0 +1,92 @@
+"""Checks: the looking-again that is due some days after a treatment, and was not done yet."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from sqlalchemy.orm import Session
+
+from benchwalk import reference
+from benchwalk.records import queries
+from benchwalk.summarise.gathered import Gathered
+from benchwalk.summarise.series import SAMPLE, Series, all_series
+
+LATEST_DAYS = 28  # after that long a look says little of the treatment; own choice
+HAND = 1  # what is washed off or taken out is gone at once [d]
+
+
+@dataclass(frozen=True)
+class Check:
+    """A treatment of a unit that nobody has looked at since it can be seen what it did.
+
+    Attributes
+    ----------
+    on : the treatment's day.
+    due_on : the first day on which looking again says something, as a rule of practice has it.
+    """
+
+    place: queries.Place
+    put: queries.Put
+    on: dt.date
+    due_on: dt.date
+
+
+def checks_due(
+    known: Gathered, sample: Sequence[Series], put: Sequence[queries.Put]
+) -> list[Check]:
+    """Checks of the units alive on the day of what was gathered, the soonest first.
+
+    Parameters
+    ----------
+    sample : counts by the plan; a count of the pest that a treatment was against, or of any pest
+        where nobody said against which, is the looking-again.
+    """
+    found = sorted(_each(known, sample, put), key=lambda c: (c.due_on, c.place.full_name))
+    # several loads of a day are one treatment
+    return list({(c.place.id, c.put.what, c.put.against, c.on): c for c in found}.values())
+
+
+def _each(known: Gathered, sample: Sequence[Series], put: Sequence[queries.Put]) -> Iterator[Check]:
+    zone = ZoneInfo(known.zone)
+    for place in known.units:
+        line = set(known.unit_line(place.id))
+        here = [s for s in sample if s.key.unit_id in line]
+        for p in put:
+            on = p.at.astimezone(zone).date()
+            recent = known.day - dt.timedelta(days=LATEST_DAYS) <= on <= known.day
+            if p.unit_id in line and recent:
+                due_on = on + dt.timedelta(days=_works_after(p))
+                if not any(s.on >= due_on and _concerns(known, p, s) for s in here):
+                    yield Check(place, p, on, due_on)
+
+
+def _concerns(known: Gathered, p: queries.Put, s: Series) -> bool:
+    return p.against is None or p.against in known.taxon_line(s.key.taxon)
+
+
+def _works_after(p: queries.Put) -> int:
+    """Days until looking again says something, as a rule of practice has it [days]."""
+    if p.kind == "release":
+        low = reference.practice("recheck_release").low
+    elif p.effect == "growth_regulator":
+        low = reference.practice("recheck_growth_regulator").low
+    elif p.kind in ("spray", "drench", "fog"):
+        low = reference.practice("recheck_contact").low
+    else:
+        return HAND
+    if low is None:
+        raise ValueError(f"practice.csv has no shortest time for looking again after {p.kind}")
+    return int(low)
+
+
+def every_check(session: Session, known: Gathered) -> list[Check]:
+    """The same for all units, with their treatments read from the records."""
+    zone = ZoneInfo(known.zone)
+    first = dt.datetime.combine(known.day - dt.timedelta(days=LATEST_DAYS), dt.time(), zone)
+    end = dt.datetime.combine(known.day + dt.timedelta(days=1), dt.time(), zone)
+    put = queries.happened(session, first, end).put
+    sample = [s for s in all_series(known) if s.why == SAMPLE]
+    return checks_due(known, sample, put)
