@@ -13,6 +13,7 @@ from benchwalk.web import (
     account_pages,
     calendar_pages,
     calibration_pages,
+    compressed,
     capture_pages,
     conflict_pages,
     counted,
@@ -75,6 +76,7 @@ def create_app(served: Served, *, hosts: Sequence[str] = LOOPBACK) -> FastAPI:
     )
     app.state.served = served
     app.state.ready = health.Ready(served)
+    app.add_middleware(compressed.Compressed)
     counted.count(served.engine)
     for router in ROUTERS:
         app.include_router(router)
