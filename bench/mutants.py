@@ -122,6 +122,7 @@ ARITHMETIC = {
     ast.BitAnd: ast.BitOr,
 }
 SECONDS = 240
+COMMIT = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
 
 
 @dataclass
@@ -251,6 +252,7 @@ def main() -> None:
     tests_of = {file: tests for files, tests in held for file in files}
     with tempfile.TemporaryDirectory(prefix="benchwalk-mutants-") as folder:
         tree = Path(folder)
+        said = subprocess.run(COMMIT, check=True, capture_output=True, text=True).stdout.strip()
         committed(tree)
         for tests in {tuple(tests): tests for tests in tests_of.values()}.values():
             if fails(tests, tree, tree / "src"):
@@ -260,10 +262,9 @@ def main() -> None:
         with ThreadPoolExecutor(2) as pool:
             mutants = list(pool.map(run, jobs))
     survivors = [m for m in mutants if not m.killed]
-    commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
     result = {
         "seed": given.seed,
-        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
+        "commit": said,
         "mutants": len(mutants),
         "killed": len(mutants) - len(survivors),
         "survivors": [asdict(m) for m in survivors],

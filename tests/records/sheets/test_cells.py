@@ -41,6 +41,7 @@ def texts(xml, **said):
         ('<c r="A1" t="inlineStr"><is><t>a_x000D_b</t></is></c>', "a\rb"),
         ('<c r="A1" t="inlineStr"><is><r><t>two </t></r><r><t>runs</t></r></is></c>', "two runs"),
         ('<c r="A1" t="inlineStr"><is><t>4</t><rPh><t>four</t></rPh><t>2</t></is></c>', "42"),
+        ('<c r="A1" t="inlineStr"><is><t>4</t><rPh/><t>2</t></is></c>', "42"),
         ('<c r="A1" s="3"><v>45418</v></c>', "2024-05-06"),
         ('<c r="A1" s="3" t="n"><v>45418.25</v></c>', "2024-05-06 06:00:00"),
         ('<c r="A1" s="2"><v>45418</v></c>', "45418"),

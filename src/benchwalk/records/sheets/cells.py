@@ -17,6 +17,7 @@ MOST_CELLS = 2_000_000
 MOST_MERGED = 20_000
 Attributes = Mapping[str, str]
 ESCAPED = re.compile("_x([0-9A-Fa-f]{4})_")
+DIGITS = "0123456789"
 REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
 
 
@@ -46,7 +47,10 @@ class Cells:
         rows, far = [], []
         for number in range(1, last_row + 1):
             rows.append(_dense(self.rows.get(number, {}), last_column))
-        for number, row in sorted(self.rows.items()):
+        for number in sorted(
+            n for n, r in self.rows.items() if n > last_row or max(r) > last_column
+        ):
+            row = self.rows[number]
             far += [
                 ((number, c), t)
                 for c, t in sorted(row.items())
@@ -64,6 +68,8 @@ def _before_gap(places: list[int], gap: int) -> int:
 
 
 def _dense(row: Mapping[int, str], last: int) -> Row:
+    if len(row) <= last + 1 and all(map(int.__eq__, row, range(len(row)))):
+        return tuple(row.values())  # nothing is left out, as in most rows
     width = max((c for c in row if c <= last), default=-1) + 1
     return tuple(row.get(c, "") for c in range(width))
 
@@ -93,6 +99,8 @@ class SheetCells(Elements):
         self.cells = Cells()
         self.shared, self.dates, self.from_1904 = shared, dates, from_1904
         self._row = self._index = 0
+        self._row_text = ""  # of the last cell that had a name, with the columns known by now
+        self._columns: dict[str, int] = {}
         self._kind = "n"
         self._style: str | None = None
         self._value: list[str] = []
@@ -116,7 +124,7 @@ class SheetCells(Elements):
             self._into = None if self._spoken else self._texts
         elif tag == "row":
             self._row = _whole(attributes.get("r"), self._row + 1)
-            self._index = -1
+            self._index, self._row_text = -1, ""
         elif tag == "f":
             self._into = self._formula = []
         elif tag == "rPh":
@@ -138,8 +146,16 @@ class SheetCells(Elements):
             self._into.append(data)
 
     def _cell(self, attributes: Attributes) -> None:
-        spot = spot_of(attributes.get("r", ""))
-        self._row, self._index = spot if spot else (self._row, self._index + 1)
+        reference = attributes.get("r", "")
+        letters = reference.rstrip(DIGITS)
+        same_row = self._row_text and reference[len(letters) :] == self._row_text
+        if same_row and letters in self._columns:
+            self._index = self._columns[letters]  # in the row of the cell before it, as most are
+        elif spot := spot_of(reference):
+            self._row, self._index = spot
+            self._row_text, self._columns[letters] = reference[len(letters) :], spot[1]
+        else:
+            self._index += 1
         self._kind = attributes.get("t", "n")
         self._style = attributes.get("s")
         self._value, self._formula, self._texts = [], None, []

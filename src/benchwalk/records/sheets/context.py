@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from statistics import median_low
 
@@ -21,31 +21,23 @@ from benchwalk.records.sheets.dates import (
     is_week,
     median_year,
     order_of,
-    parts,
     serial,
     time_in,
 )
 from benchwalk.records.sheets.found import Assumed, At
-from benchwalk.records.sheets.headings import CARDS, HUNG, heading_key, method_of
+from benchwalk.records.sheets.headings import CARDS, HUNG, method_of
 from benchwalk.records.sheets.layout import Column, Layout
 from benchwalk.records.sheets.names import crop_of
 from benchwalk.records.sheets.remarks import order_in, unit_with_old_name
 from benchwalk.records.sheets.values import marks, plain, sign
-from benchwalk.records.sheets.words import MANY, fold, means, tidy
+from benchwalk.records.sheets.words import MANY, means, tidy
 
 WHOLE_NUMBER = re.compile(r"[0-9]{1,6}([.,]0+)?")
 SEVERAL = re.compile(r"[0-9]+\s?(?:[-–,+&/]|to|a|bis)\s?[0-9]+.*")  # "1-5" is not one plant
 WEEK = re.compile(r"(?:(?:week|wk|semana|sem|kw|w)\.?\s?)?([0-9]{1,2})", re.IGNORECASE)
 SQUARES = re.compile(r"([0-9]{1,4})\s?/\s?([0-9]{1,4})")
+COUNTED = frozenset(["pest", "stage", "count", "mean", "remarks"])
 ITEMS = {"leaves": "leaf", "flowers": "flower"}
-SHARES = frozenset({"percent", "percentage", "pct", "porcentaje", "prozent"})
-# before a place's name they make it no place: "avg per plant", "std dev"
-# fmt: off
-MEANS = frozenset([
-    "avg", "average", "mean", "promedio", "media", "mittel", "mittelwert", "std", "sd", "stdev",
-    "max", "min", "median",
-])
-# fmt: on
 YES_OR_NO = {
     **dict.fromkeys(("yes", "y", "si", "s", "ja", "j", "present", "+"), "present"),
     **dict.fromkeys(("no", "n", "nein", "absent"), "none"),
@@ -160,6 +152,7 @@ class Sheet:
     has_methods: bool = field(init=False)
     week_shift: int = field(init=False)
     _contexts: dict[int, Context] = field(init=False, default_factory=dict)
+    _last: tuple[object, Context | None] = field(init=False, default=(None, None))
     _yes_or_no: dict[int, Mapping[str, str]] = field(init=False, default_factory=dict)
 
     def learn(self, ways: Ways) -> None:
@@ -169,6 +162,21 @@ class Sheet:
         # one word in every row that is no method says nothing; two say that there are methods
         self.has_methods = len(written) > 1 or any(map(method_of, written))
         self.week_shift = self._usual_shift()
+
+    @cached_property
+    def _indices(self) -> Mapping[str, int]:
+        return {c.meaning: c.index for c in reversed(self.layout.columns)}
+
+    @cached_property
+    def _says(self) -> Callable[[Sequence[str]], object]:
+        """What of a row is neither a pest nor its count."""
+        own = [c.index for c in self.layout.columns if c.tally is None and c.meaning not in COUNTED]
+        return lambda row: [row[n] for n in own if n < len(row)]
+
+    @cached_property
+    def headed(self) -> list[str]:
+        """The headings, for comparing a row with them."""
+        return [tidy(h) for h in self.block.rows[0]]
 
     @cached_property
     def of_cards(self) -> bool:
@@ -252,9 +260,8 @@ class Sheet:
 
     def text(self, row: Sequence[str], meaning: str) -> str | None:
         """A cell without outer spaces; none where it is empty or there is no such column."""
-        column = self.layout.column(meaning)
-        found = tidy(cell(row, column)) if column else ""
-        return found or None
+        index = self._indices.get(meaning)
+        return None if index is None or index >= len(row) else tidy(row[index]) or None
 
     def place(self, row: Sequence[str], meaning: str) -> str | None:
         """The name of a house or unit as the file spells it most often."""
@@ -264,7 +271,11 @@ class Sheet:
     def context(self, number: int, row: Sequence[str]) -> Context:
         """What a row says besides its counts; worked out once."""
         if number not in self._contexts:
-            self._contexts[number] = self._context(number, row)
+            said = self._says(row)
+            # the counts of one plant stand together and share all of it
+            shared = said == self._last[0] and self._last[1]
+            context = replace(shared, row=number) if shared else self._context(number, row)
+            self._contexts[number], self._last = context, (said, context)
         return self._contexts[number]
 
     def _context(self, number: int, row: Sequence[str]) -> Context:
@@ -455,35 +466,3 @@ def _spelling(names: Iterable[str]) -> dict[str, str]:
     for name in map(tidy, names):
         written.setdefault(place_key(name), Counter())[name] += 1
     return {key: counts.most_common(1)[0][0] for key, counts in written.items()}
-
-
-def why_skipped(sheet: Sheet, row: Sequence[str]) -> str | None:
-    """Why a row holds no record: blank, totals, headings repeated; none for all others."""
-    if not any(c.strip() for c in row):
-        return "blank"
-    if _adds_up(sheet, row):
-        return "totals"
-    headings = sheet.block.rows[0]
-    same = [tidy(c) for c in row] == [tidy(h) for h in headings]
-    return "headings repeated" if same else None
-
-
-def _derived(text: str) -> bool:
-    """Whether what stands for a place or pest says that its row is worked out: "% infested"."""
-    words = fold(text.rstrip(":")).split()
-    share = "%" in text or bool(words and words[0] in SHARES)
-    return share or means(text.rstrip(":")) == "totals" or bool(words and words[0] in MEANS)
-
-
-def _adds_up(sheet: Sheet, row: Sequence[str]) -> bool:
-    """Whether a row adds up others: it says so where a place or pest would stand, or a day."""
-    named = [sheet.text(row, meaning) for meaning in ("house", "unit", "plant", "pest")]
-    if any(text and _derived(text) for text in named):
-        return True
-    first = next(c for c in sheet.layout.columns if cell(row, c).strip())
-    date = sheet.layout.column("date")
-    if first.meaning == "remarks" or (date and parts(cell(row, date)) is not None):
-        return False
-    if first is date and _derived(cell(row, date)):
-        return True
-    return any(means(word) == "totals" for word in heading_key(cell(row, first)).split())

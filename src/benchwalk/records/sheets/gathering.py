@@ -207,6 +207,8 @@ class Gathering:
             self.read += 1
             self.reject(place, "ragged_row", block.delimiter.join(block.written(number)))
             return True
+        if sum(1 for c in row if c.strip()) > 2 + len(block.added):
+            return False
         own = (c for c in self.sheet.layout.columns if c.index not in block.added)
         filled = [c for c in own if cell(row, c).strip()]
         if len(filled) > 2:

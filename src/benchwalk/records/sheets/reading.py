@@ -9,7 +9,7 @@ from pathlib import Path
 from benchwalk.records.sheets import beside
 from benchwalk.records.sheets.blanks import AS_ABOVE, LEFT_BLANK
 from benchwalk.records.sheets.block import Block
-from benchwalk.records.sheets.context import Sheet, ways_of, why_skipped
+from benchwalk.records.sheets.context import Sheet, ways_of
 from benchwalk.records.sheets.cutting import NO_COUNTS, READ_HIDDEN, Cut, cut
 from benchwalk.records.sheets.found import (
     Assumed,
@@ -35,6 +35,7 @@ from benchwalk.records.sheets.lists.found import ListReading
 from benchwalk.records.sheets.long import LongRows
 from benchwalk.records.sheets.page import Page, Table, cell_name
 from benchwalk.records.sheets.repeats import without_repeats
+from benchwalk.records.sheets.skipping import why_skipped
 from benchwalk.records.sheets.table import read_table
 from benchwalk.records.sheets.units import renamed
 from benchwalk.records.sheets.wide import WideRows

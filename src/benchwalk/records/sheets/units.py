@@ -34,9 +34,10 @@ class Walked:
 def renamed(found: Gathering) -> Gathering:
     """The outcomes with each renamed unit under its new name."""
     _stated_in_cells(found)
-    slips = _slips(found)
-    _likely(found, slips)
-    new_names = _new_names(found) | slips
+    walked = _walked(found)
+    slips = _slips(found, walked)
+    _likely(found, walked, slips)
+    new_names = _new_names(found, walked) | slips
     if not new_names:
         return found
 
@@ -82,9 +83,8 @@ def _unanswered(found: Gathering, slips: Names) -> frozenset[tuple[str | None, s
     return frozenset(open_)
 
 
-def _slips(found: Gathering) -> Names:
+def _slips(found: Gathering, walked: Walks) -> Names:
     """(house, misspelt name) -> the one unit near it, unless a person said that it is none."""
-    walked = _walked(found)
     slips: Names = {}
     for (house, name), seen in walked.items():
         near = [
@@ -146,9 +146,9 @@ def _ask_slip(found: Gathering, name: str, other: str, seen: Walked) -> None:
     )
 
 
-def _new_names(found: Gathering) -> dict[tuple[str | None, str], str]:
+def _new_names(found: Gathering, walked: Walks) -> dict[tuple[str | None, str], str]:
     """(house, old name) -> new name, in each house that has both: others keep their own."""
-    places = {(w.house, place_key(unit)) for (_, unit), w in _walked(found).items()}
+    places = {(w.house, place_key(unit)) for (_, unit), w in walked.items()}
     return {
         (house, place_key(r.old)): r.new
         for r in found.renames
@@ -209,10 +209,10 @@ def _walked(found: Gathering) -> Walks:
     return walked
 
 
-def _likely(found: Gathering, slips: Names) -> None:
+def _likely(found: Gathering, all_walked: Walks, slips: Names) -> None:
     """Ask about a unit that stops where one begins that could be the same; a slip is no unit."""
     told = {place_key(r.old) for r in found.renames}
-    walked = {k: w for k, w in _walked(found).items() if (k[0], place_key(k[1])) not in slips}
+    walked = {k: w for k, w in all_walked.items() if (k[0], place_key(k[1])) not in slips}
     pairs: dict[str, dict[str, Walked]] = defaultdict(dict)
     for (_, old), before in walked.items():
         for (_, new), after in walked.items():
