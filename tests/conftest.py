@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -15,6 +15,7 @@ import pytest
 import sqlalchemy as sa
 from playwright.sync_api import Browser, sync_playwright
 
+from benchwalk import demo
 from benchwalk.records.database import migrate, open_database
 from benchwalk.records.setup import set_up
 
@@ -163,6 +164,32 @@ def engine(database_url: str) -> Iterator[sa.Engine]:
     opened = open_database(database_url)
     yield opened
     opened.dispose()
+
+
+@pytest.fixture(scope="session")
+def demo_data(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data directory with the demo operation, built once for all workers: to be copied."""
+    own = tmp_path_factory.getbasetemp()
+    shared = own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+    data = shared / "data-with-the-demo"
+    with fasteners.InterProcessLock(shared / "data-with-the-demo.lock"):
+        if not data.exists():
+            with demo.ready(shared / "being-made"):
+                pass
+            (shared / "being-made").rename(data)
+    return data
+
+
+@pytest.fixture(scope="session")
+def data_of_the_demo(
+    demo_data: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Callable[[], Path]:
+    """A fresh copy of it each time it is asked for."""
+
+    def copied() -> Path:
+        return shutil.copytree(demo_data, tmp_path_factory.mktemp("demo") / "data")
+
+    return copied
 
 
 CHROMIUM = [

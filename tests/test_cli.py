@@ -234,12 +234,16 @@ def test_the_demo_is_ready_twice_and_adds_nothing_the_second_time(cli):
 
 
 @pytest.mark.slow
-def test_the_demo_in_spanish_says_arriba(cli):
+def test_the_demo_in_spanish_says_arriba(demo_data, tmp_path, cli):
+    shutil.copytree(demo_data, tmp_path / "data")
     assert "Arriba" in cli("demo", "--lang", "es").output
 
 
 @pytest.mark.slow
-def test_the_demo_writes_its_report_into_the_data_directory_and_says_where(cli, tmp_path):
+def test_the_demo_writes_its_report_into_the_data_directory_and_says_where(
+    demo_data, cli, tmp_path
+):
+    shutil.copytree(demo_data, tmp_path / "data")
     before = {p for p in tmp_path.iterdir() if p.name != "data"}
     output = cli("demo").output.replace("\n", "")
     made = sorted((tmp_path / "data").rglob("week-2026-07-01-en*"))
@@ -304,12 +308,12 @@ def test_the_sheets_the_command_line_offers_are_those_a_report_has():
 
 
 @pytest.mark.kills
-def test_the_page_is_served_on_loopback_and_shows_the_demo(tmp_path):
-    CliRunner().invoke(app, ["demo", "--data", str(tmp_path)])
+def test_the_page_is_served_on_loopback_and_shows_the_demo(data_of_the_demo):
+    data = data_of_the_demo()
     command = [sys.executable, "-m", "benchwalk", "serve", "--demo", "--port", "0"]
     environment = dict(os.environ, PYTHONUNBUFFERED="1")
     served = subprocess.Popen(
-        [*command, "--data", str(tmp_path)], stdout=subprocess.PIPE, text=True, env=environment
+        [*command, "--data", str(data)], stdout=subprocess.PIPE, text=True, env=environment
     )
     try:
         where = served.stdout.readline().strip()
@@ -318,7 +322,7 @@ def test_the_page_is_served_on_loopback_and_shows_the_demo(tmp_path):
         page = _entered(where, link)
         port = int(where.rstrip("/").rsplit(":", 1)[1])
         taken = CliRunner().invoke(
-            app, ["serve", "--demo", "--port", str(port), "--data", str(tmp_path)]
+            app, ["serve", "--demo", "--port", str(port), "--data", str(data)]
         )
     finally:
         served.kill()

@@ -35,11 +35,10 @@ def opened(path):
 
 
 @pytest.fixture(scope="session")
-def built(tmp_path_factory):
+def built(data_of_the_demo):
     """The demo operation, built once: (engine, operation)."""
-    engine = opened(tmp_path_factory.mktemp("demo"))
-    yield engine, demo.build_once(engine).operation
-    engine.dispose()
+    with demo.ready(data_of_the_demo()) as held:
+        yield held
 
 
 @pytest.fixture

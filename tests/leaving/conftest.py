@@ -1,17 +1,34 @@
 import csv
+import shutil
 
 import pytest
 
 from benchwalk import demo
-from benchwalk.records.database import migrate, open_database
 from benchwalk.records.exports.moment import moment
+from tests.keeping.built_once import BuiltOnce, second_template
 from tests.leaving.eventful import Eventful
 
 
+@pytest.fixture(scope="session")
+def eventful_file(sqlite_template, tmp_path_factory):
+    path = tmp_path_factory.mktemp("eventful") / "eventful.sqlite"
+    shutil.copy(sqlite_template, path)
+    return BuiltOnce(Eventful, f"sqlite:///{path}", path)
+
+
+@pytest.fixture(scope="session")
+def eventful_postgres(postgres_template):
+    return BuiltOnce(Eventful, *second_template(postgres_template, "template_eventful"))
+
+
 @pytest.fixture
-def e(engine):
+def e(request, engine):
     """The operation in which everything happens once, on each database."""
-    made = Eventful(engine)
+    if engine.dialect.name == "sqlite":
+        made = request.getfixturevalue("eventful_file").into_file(engine)
+    else:
+        server = request.getfixturevalue("postgres_template")
+        made = request.getfixturevalue("eventful_postgres").into_postgres(engine, server)
     yield made
     made.s.close()
 
@@ -24,12 +41,10 @@ def now(engine, e):
 
 
 @pytest.fixture(scope="session")
-def nursery(tmp_path_factory):
+def nursery(data_of_the_demo):
     """The demo operation, built once: (engine, operation)."""
-    engine = open_database(f"sqlite:///{tmp_path_factory.mktemp('demo') / 'demo.sqlite'}")
-    migrate(engine)
-    yield engine, demo.build_once(engine).operation
-    engine.dispose()
+    with demo.ready(data_of_the_demo()) as held:
+        yield held
 
 
 @pytest.fixture(scope="session")

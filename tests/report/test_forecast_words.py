@@ -18,14 +18,12 @@ pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
-def nursery(tmp_path_factory):
+def nursery(data_of_the_demo):
     """The demo, once, and what is forecast on its last day."""
-    data = tmp_path_factory.mktemp("nursery")
-    with demo.opened(data) as engine:
-        operation = demo.build_once(engine).operation
-        with session(engine, operation) as s:
-            known = gather(s, queries.last_walk_on(s), 7)
-            yield data, known, forecasts(s, known)
+    data = data_of_the_demo()
+    with demo.ready(data) as (engine, operation), session(engine, operation) as s:
+        known = gather(s, queries.last_walk_on(s), 7)
+        yield data, known, forecasts(s, known)
 
 
 def test_the_working_active_works_and_the_failing_one_is_never_said_to(nursery):

@@ -54,14 +54,14 @@ def test_another_zone_hash_seed_and_locale_give_the_same_bytes(tmp_path):
 
 
 @pytest.mark.slow
-def test_two_databases_of_the_same_demo_give_the_same_bytes(tmp_path):
+def test_two_databases_of_the_same_demo_give_the_same_bytes(data_of_the_demo, tmp_path):
     """Built apart: row ids of the shipped thresholds and the order of rows differ between them."""
     found = []
-    for name in ("first", "second"):
-        with demo.ready(tmp_path / name) as (engine, operation):
+    for data in (data_of_the_demo(), tmp_path / "second"):
+        with demo.ready(data) as (engine, operation):
             # the head of the ledger is not the same: it knows when each row was received
             week = replace(demo.week(engine, operation), head=None)
-            made = write_report(week, tmp_path / name / "reports")
+            made = write_report(week, data / "reports")
         found.append([hashlib.sha256(path.read_bytes()).hexdigest() for path in made])
     assert found[0] == found[1]
 
