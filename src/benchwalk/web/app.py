@@ -26,6 +26,7 @@ from benchwalk.web import (
     people_pages,
     phones_api,
     phones_pages,
+    photos,
     report_pages,
     sync,
     unit_pages,
@@ -54,6 +55,7 @@ ROUTERS = (
     capture_pages.router,
     health.router,
     sync.router,
+    photos.router,
 )
 
 
@@ -74,9 +76,9 @@ def create_app(served: Served, *, hosts: Sequence[str] = LOOPBACK) -> FastAPI:
         redirect_slashes=False,
         dependencies=[Depends(admitted)],
     )
+    app.add_middleware(compressed.Compressed)
     app.state.served = served
     app.state.ready = health.Ready(served)
-    app.add_middleware(compressed.Compressed)
     counted.count(served.engine)
     for router in ROUTERS:
         app.include_router(router)
