@@ -176,6 +176,7 @@ def test_a_server_makes_the_daily_copy_by_itself_and_goes_on_when_one_fails(
 
 def test_a_copy_by_file_copy_is_not_proved(on_file, file, tmp_path, monkeypatch):
     """What stands in the journal is not in the file: a plain copy of it lacks the newest rows."""
+    on_file.add(r.AirSpace(name="in the journal"))
 
     def by_file(engine, into):
         with engine.connect() as c:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 import benchwalk.records as r
 from benchwalk.catalogue import Refusal
-from benchwalk.records.database import migrate, open_database, session
+from benchwalk.records.database import open_database, session
 from benchwalk.records.exports import full as full_module
 from benchwalk.records.exports.adopt import adopt
 from benchwalk.records.exports.full import write_full
@@ -34,15 +34,18 @@ def rows(engine, operation):
     return held
 
 
-def emptied(tmp_path, name="elsewhere"):
-    """A SQLite file with tables and no operation."""
-    engine = open_database(f"sqlite:///{tmp_path / name / 'b.sqlite'}")
-    migrate(engine)
-    return engine
+@pytest.fixture(scope="module")
+def emptied(sqlite_template):
+    """Opens a SQLite file with tables and no operation, in a folder."""
+
+    def opened(folder):
+        return open_database(f"sqlite:///{shutil.copy(sqlite_template, folder / 'b.sqlite')}")
+
+    return opened
 
 
 @pytest.fixture(params=["sqlite", "postgres"])
-def elsewhere(request, tmp_path, engine):
+def elsewhere(request, tmp_path, engine, emptied):
     """Another database, empty; of either kind."""
     if request.param == "sqlite":
         opened = emptied(tmp_path)
@@ -183,7 +186,7 @@ TAMPERED = {
 
 
 @pytest.mark.parametrize("what", TAMPERED)
-def test_a_ledger_that_is_not_the_one_that_left_is_refused_whole(full, tmp_path, what):
+def test_a_ledger_that_is_not_the_one_that_left_is_refused_whole(full, tmp_path, what, emptied):
     edit, sentence = TAMPERED[what]
     changed(full, edit)
     engine = emptied(tmp_path)
@@ -193,7 +196,7 @@ def test_a_ledger_that_is_not_the_one_that_left_is_refused_whole(full, tmp_path,
     engine.dispose()
 
 
-def test_a_chain_made_anew_over_a_changed_row_does_not_end_as_it_said(full, tmp_path):
+def test_a_chain_made_anew_over_a_changed_row_does_not_end_as_it_said(full, tmp_path, emptied):
     """Whoever rewrites all digests is caught by the end of the chain in operation.json."""
     path = full / "ledger.jsonl"
     before, out = b"", []
@@ -215,7 +218,7 @@ def _instants(row):
 
 
 @pytest.mark.parametrize("name", ["people.jsonl", "aside.jsonl", "devices.jsonl", "names.jsonl"])
-def test_a_smaller_file_that_was_changed_is_refused(full, tmp_path, name):
+def test_a_smaller_file_that_was_changed_is_refused(full, tmp_path, name, emptied):
     with (full / name).open("a", encoding="utf-8") as file:
         file.write(" \n")
     engine = emptied(tmp_path)
@@ -224,7 +227,7 @@ def test_a_smaller_file_that_was_changed_is_refused(full, tmp_path, name):
     engine.dispose()
 
 
-def test_a_folder_that_is_no_full_export_or_a_newer_one_is_refused(full, tmp_path):
+def test_a_folder_that_is_no_full_export_or_a_newer_one_is_refused(full, tmp_path, emptied):
     engine = emptied(tmp_path)
     with pytest.raises(Refusal, match=r"has no operation\.json"):
         adopt(engine, tmp_path)
@@ -235,7 +238,7 @@ def test_a_folder_that_is_no_full_export_or_a_newer_one_is_refused(full, tmp_pat
     engine.dispose()
 
 
-def test_an_operation_is_not_taken_up_twice(full, tmp_path):
+def test_an_operation_is_not_taken_up_twice(full, tmp_path, emptied):
     engine = emptied(tmp_path)
     adopt(engine, full)
     with pytest.raises(Refusal, match="o1 is here already"):
@@ -253,7 +256,7 @@ def test_an_export_of_which_a_ledger_row_is_hidden_is_refused(e, engine, tmp_pat
         write_full(s, tmp_path)
 
 
-def test_the_demo_is_taken_up_row_by_row(nursery, tmp_path):
+def test_the_demo_is_taken_up_row_by_row(nursery, tmp_path, emptied):
     engine, operation = nursery
     (tmp_path / "full").mkdir()
     with moment(engine, operation) as s:
@@ -270,7 +273,9 @@ TEXT = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=2
 
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(TEXT, min_size=1, max_size=4))
-def test_hostile_texts_go_there_and_back_letter_by_letter(sqlite_template, tmp_path_factory, texts):
+def test_hostile_texts_go_there_and_back_letter_by_letter(
+    sqlite_template, tmp_path_factory, emptied, texts
+):
     folder = tmp_path_factory.mktemp("hostile")
     shutil.copy(sqlite_template, folder / "a.sqlite")
     engine = open_database(f"sqlite:///{folder / 'a.sqlite'}")
