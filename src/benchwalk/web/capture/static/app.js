@@ -77,7 +77,8 @@ class App {
   }
 
   show() {
-    const [wanted, arg = ""] = location.hash.replace(/^#\/?/, "").split("/");
+    const [named, arg = ""] = location.hash.replace(/^#\/?/, "").split("/");
+    const wanted = begin.codeIn(location.hash) ? "pair" : named;
     const where = this.allowed(wanted);
     const ctx = this.ctx();
     document.documentElement.lang = this.locale;
@@ -87,7 +88,7 @@ class App {
     this.where = where;
     this.screen = screen;
     document.title = `${screen.title} · benchwalk`;
-    this.main?.replaceChildren(this.top(ctx, screen), this.alert(), ...screen.body, screen.foot ?? "");
+    this.main?.replaceChildren(this.top(ctx, screen), this.alert(), ...screen.body.filter((node) => node !== null), screen.foot ?? "");
     this.refresh();
     // with large text the foot would hide what it belongs to: it scrolls along then
     screen.foot?.classList.toggle("loose", screen.foot.offsetHeight > innerHeight * 0.3);
@@ -168,9 +169,13 @@ async function start() {
   await phone.open();
   const app = new App(words, outbox, phone);
   // what waits is sent whatever the screen does
-  addEventListener("online", () => outbox.wake());
+  addEventListener("online", () => {
+    outbox.wake();
+    sendPhotos(phone);
+  });
   outbox.keepSending(new AbortController().signal);
   phone.listeners.add(() => sendPhotos(phone));
+  sendPhotos(phone);
   app.show();
   document.documentElement.dataset.ready = "yes";
   if (phone.token) outbox.loadPlan().then((/** @type {any} */ plan) => plan && Object.assign(phone, { plan })).catch(() => undefined);

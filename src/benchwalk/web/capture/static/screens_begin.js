@@ -3,10 +3,13 @@
 import { button, field, h } from "./dom.js";
 import { date } from "./words.js";
 
+/** The code that the address of a pairing's picture holds. @param {string} hash @returns {string | null} */
+export const codeIn = (hash) => /^#([\w-]{20,})$/.exec(hash)?.[1] ?? null;
+
 /** @param {Ctx} ctx @returns {Screen} */
 export function pair(ctx) {
   const { say } = ctx;
-  const given = /^#([\w-]{20,})$/.exec(location.hash)?.[1] ?? "";
+  const given = codeIn(location.hash) ?? "";
   const code = h("input", { autocomplete: "off", autocapitalize: "characters", spellcheck: "false", value: given, required: true });
   const label = h("input", { autocomplete: "off", value: say("phone.label_first"), maxlength: 64, required: true });
   const form = h("form.stack", { on: { submit: (/** @type {Event} */ e) => asked(e, ctx, () => pairing(ctx, code.value, label.value)) } },
@@ -19,7 +22,10 @@ export function pair(ctx) {
 async function pairing(ctx, code, label) {
   const { outbox, phone } = ctx;
   const said = await post(ctx, "/api/v1/pair", { code: code.trim(), label: label.trim() }, null);
-  await outbox.pair({ token: said.token, device: said.device, operation: null });
+  // what waits on this phone belongs to the operation it was counted in, and goes to no other
+  const { unsent, conflicts, refused } = await outbox.status();
+  const operation = unsent + conflicts + refused > 0 ? await outbox.meta("operation") : null;
+  await outbox.pair({ token: said.token, device: said.device, operation });
   await outbox.loadPlan();
   await phone.open();
   history.replaceState(null, "", "#/shift");

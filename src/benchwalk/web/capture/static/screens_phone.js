@@ -23,7 +23,7 @@ export function phoneScreen(ctx) {
   }))] : [h("p", {}, h("a.b.wide", { href: "#/shift" }, say("phone.sign_in")))];
   return { title: say("phone.this_phone"), back: phone.walk ? ["stops", say("phone.stops")] : ["walks", say("phone.walks")], refresh,
     body: [h("h1", {}, say("phone.this_phone")), lines, h("div.pair", {}, button(say("phone.try_now"), () => ctx.outbox.wake(), "go"), button(say("phone.file"), () => toFile(ctx))),
-      photos, aside, h("h2", {}, say("phone.who")), ...shift, ...settings(ctx)] };
+      phone.status.needs === "pin" ? h("p", {}, h("a.b.wide", { href: "#/pair" }, say("phone.pair_title"))) : null, photos, aside, h("h2", {}, say("phone.who")), ...shift, ...settings(ctx)] };
 }
 
 /** @param {Ctx} ctx */
