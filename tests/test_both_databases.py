@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-TOUCH_RECORDS = ["tests/records", "tests/week", "tests/test_cli.py"]
+TOUCH_RECORDS = ["tests/records", "tests/keeping", "tests/week", "tests/test_cli.py"]
 
 
 @pytest.mark.slow

@@ -202,6 +202,23 @@ def test_one_damaged_page_is_found(o, engine, page):
         refuse_changed(made.folder, read_proof(made.folder))
 
 
+def test_a_page_damaged_while_it_is_copied_is_found_by_the_proof(on_file, monkeypatch):
+    """Before any digest of the copy was taken: SQLite's own check is what finds it."""
+    real = backup.snapshot
+
+    def damaging(engine, into):
+        held = real(engine, into)
+        whole = bytearray(into.read_bytes())
+        whole[5 * 4096 : 5 * 4096 + 200] = bytes(200)
+        into.write_bytes(whole)
+        return held
+
+    monkeypatch.setattr(backup, "snapshot", damaging)
+    with pytest.raises(ProofFailedError, match="is damaged"):
+        make(on_file.s.get_bind())
+    assert copies(folder_of(on_file.s.get_bind()) / PLACE) == []
+
+
 def test_records_that_were_tampered_with_are_copied_and_never_called_whole(on_file, file):
     engine = on_file.s.get_bind()
     make(engine)
