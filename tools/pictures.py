@@ -48,7 +48,7 @@ SHOWN = {
     "calibration": ("calibration", 1280, 860),
     "record": ("record", 1280, 640),
 }
-COLOURS = 48  # of a picture that is kept: three inks and their edges
+COLOURS = 128  # of a picture that is kept: three inks and their edges
 
 
 @dataclass(frozen=True)

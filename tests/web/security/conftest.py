@@ -1,0 +1,80 @@
+"""An operation with people, and a stranger's beside it, served to be attacked.
+
+Names of attacks as in OWASP's Testing Guide and ASVS 5.0 (from memory).
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from contextlib import ExitStack, contextmanager
+
+import httpx
+import pytest
+import sqlalchemy as sa
+
+from benchwalk.records.accounts import people
+from benchwalk.records.database import writing
+from benchwalk.records.setup import set_up
+from benchwalk.web import Served, create_app
+from tests.web.conftest import asking, kept_to_its_operation, listening
+
+FIRST = dt.date(2026, 1, 1)
+GOOD = "orange ladder seven moss"
+BETTER = "wet boots by the door"
+HOSTILE = [
+    "<script>alert(1)</script>",
+    '"><img src=x onerror=alert(1)>',
+    "'-alert(1)-'",
+    "{{ 7 * 7 }}",
+    "</title><svg onload=alert(1)>",
+    "javascript:alert(1)",
+]
+
+
+class Office:
+    """An operation with a manager, a scout and a stranger's operation beside it, served."""
+
+    def __init__(self, engine: sa.Engine, url: str, operation: int, other: int) -> None:
+        self.engine, self.url, self.operation, self.other = engine, url, operation, other
+        self.ana = self.add("ana", "manager")
+        self.bea = self.add("bea", "scout")
+        self.zoe = self.add("zoe", "scout", other)
+
+    def add(self, name: str, role: str, operation: int | None = None):
+        with writing(self.engine, operation or self.operation) as s:
+            person = people.add_person(s, name.title(), role, name)
+            people.set_passphrase(s, person, GOOD)
+        return person
+
+    @contextmanager
+    def browser(self, name: str | None = None):
+        """A browser; with a name, one in which that person has signed in by the form."""
+        with asking(self.url) as client:
+            if name is not None:
+                assert sign_in(client, name).status_code == 303
+            yield client
+
+
+def sign_in(client: httpx.Client, name: str, passphrase: str = GOOD, **more: str):
+    return client.post("/sign-in", data={"name": name, "passphrase": passphrase} | more)
+
+
+@pytest.fixture
+def office(engine):
+    operation, other = (set_up(engine, name, "UTC").operation for name in ("A", "B"))
+    with ExitStack() as held:
+        held.enter_context(kept_to_its_operation(engine))
+        url = held.enter_context(listening(create_app(Served(engine, operation))))
+        yield Office(engine, url, operation, other)
+
+
+NOBODY = "01890000-0000-7000-8000-000000000000"
+FILLED = {
+    "role": "manager",
+    "sign_in_name": "zz",
+    "sure": "yes",
+    "rev": "1",
+    "reason": "a reason",
+    "field": ["names"],
+    "value": ["x"],
+}
