@@ -61,6 +61,26 @@ def test_an_owner_without_superuser_is_bound_by_the_policies(owner):
             c.exec_driver_sql("SELECT * FROM unit")
 
 
+def test_an_owner_sees_the_one_operation_it_names_until_its_transaction_ends(owner):
+    """No role but a superuser's passes the policy: the owner neither reads nor writes past it."""
+    everything = owner.url.set(username="postgres", password=None)
+    superuser = open_database(everything.render_as_string(hide_password=False))
+    one, two = SmallOperation(superuser), SmallOperation(superuser)
+    named = sa.text("SELECT DISTINCT operation_id FROM ledger")
+    with owner.connect() as c:
+        for o in (one, two):
+            walls.see(c, o.n)
+            assert c.execute(named).scalars().all() == [o.n]
+        moved = sa.text("UPDATE person SET name = 'x' WHERE operation_id = :n")
+        assert c.execute(moved, {"n": one.n}).rowcount == 0
+        c.rollback()
+        with pytest.raises(sa.exc.DBAPIError, match=r"benchwalk\.operation|smallint"):
+            c.execute(named)
+    one.s.close()
+    two.s.close()
+    superuser.dispose()
+
+
 def test_a_table_of_a_later_migration_gets_its_wall(two):
     engine, *_ = two
     with engine.begin() as c:
