@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import re
+import time
 from typing import Any
 
 from playwright.sync_api import Page, expect
@@ -38,6 +39,7 @@ EMPTY = """async () => {
   db.close();
   return left === 0;
 }"""
+PATIENCE = 20_000  # [ms] the machine may be busy with other tests
 NEXT = re.compile("^Next plant")
 UNDO = re.compile("^Undo")
 CLEAN = re.compile("^Clean")
@@ -52,25 +54,25 @@ def pair(page: Page, url: str, code: str) -> None:
     ready(page, url)
     page.get_by_label("Pairing code").fill(code)
     page.get_by_role("button", name="Pair", exact=True).click()
-    expect(page.get_by_role("heading", name="Who is counting?")).to_be_visible()
+    expect(page.get_by_role("heading", name="Who is counting?")).to_be_visible(timeout=PATIENCE)
 
 
 def sign_in(page: Page, name: str = SIGN_IN, pin: str = PIN) -> None:
     page.get_by_label("Name for signing in").fill(name)
     page.get_by_label("PIN, 6 digits").fill(pin)
     page.get_by_role("button", name="Sign in").click()
-    expect(page.get_by_role("heading", name="Walks")).to_be_visible()
+    expect(page.get_by_role("heading", name="Walks")).to_be_visible(timeout=PATIENCE)
 
 
 def begin_walk(page: Page) -> None:
     page.get_by_role("link", name="A walk of your own").click()
     page.get_by_role("button", name="Start").click()
-    expect(page.get_by_role("heading", name=re.compile("^Walk,"))).to_be_visible()
+    expect(page.get_by_role("heading", name=re.compile("^Walk,"))).to_be_visible(timeout=PATIENCE)
 
 
 def enter(page: Page, unit: str) -> None:
     page.locator("button.stop", has_text=unit).click()
-    expect(page.get_by_role("button", name=NEXT)).to_be_visible()
+    expect(page.get_by_role("button", name=NEXT)).to_be_visible(timeout=PATIENCE)
 
 
 def key(page: Page, words: str) -> Any:
@@ -85,13 +87,21 @@ def figure(page: Page, words: str) -> str:
 def next_plant(page: Page, n: int) -> None:
     """The plant is written; the nth is before the scout then."""
     page.get_by_role("button", name=NEXT).click()
-    expect(page.locator(".plant")).to_have_text(f"Plant {n}")
+    expect(page.locator(".plant")).to_have_text(f"Plant {n}", timeout=PATIENCE)
+
+
+def until(page: Page, asked: str) -> None:
+    """Until the page says yes; ``wait_for_function`` takes a promise itself for a yes."""
+    patience = time.monotonic() + 30
+    while not page.evaluate(asked):
+        assert time.monotonic() < patience, "it did not come to that"
+        page.wait_for_timeout(20)
 
 
 def all_sent(page: Page) -> None:
     """Nothing is left in the outbox, whatever the page says of it."""
-    page.wait_for_function(EMPTY, timeout=20_000)
-    expect(page.locator(".unsent")).to_contain_text("0 not sent yet")
+    until(page, EMPTY)
+    expect(page.locator(".unsent")).to_contain_text("0 not sent yet", timeout=PATIENCE)
 
 
 def kept_for_later(page: Page) -> None:

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import hashlib
+import io
 import json
+import random
 import re
 
 import pytest
 import sqlalchemy as sa
+from PIL import Image
 from playwright.sync_api import expect
 
 import benchwalk.records as r
-from benchwalk.records.database import session
+from benchwalk.records.database import folder_of, session
+from benchwalk.records.photos import have
 from benchwalk.web import Served, capture_pages, create_app
 from tests.capture import on_the_phone as on
 from tests.capture.a_greenhouse import AGreenhouse
@@ -20,6 +25,13 @@ pytestmark = pytest.mark.browser
 LARVA = "Western flower thrips, larva"
 MITE = "Two-spotted spider mite, egg"
 GNAT = "Fungus gnat .sciarid., larva"
+NO_PHOTO = """async () => {
+  const got = (r) => new Promise((on, no) => { r.onsuccess = () => on(r.result); r.onerror = no; });
+  const db = await got(indexedDB.open("benchwalk-photos"));
+  const left = await got(db.transaction("records").objectStore("records").count());
+  db.close();
+  return left === 0;
+}"""
 POSTED = """async () => (await fetch("/api/v1/sync", { method: "POST", body: "{}" })).status"""
 
 
@@ -287,6 +299,25 @@ def test_something_unlooked_for_is_said_in_words(page, came):
     page.get_by_role("button", name="Save").click()
     expect(page.get_by_role("heading", name=re.compile("^Walk,"))).to_be_visible()
     assert came().sightings[-1].words == "leaves silvered at the door"
+
+
+def test_a_photo_of_a_sighting_arrives_in_pieces_after_its_record(page, came, greenhouse):
+    noise = random.Random(1).randbytes(400 * 300 * 3)
+    picture = io.BytesIO()
+    Image.frombytes("RGB", (400, 300), noise).save(picture, "PNG")  # 360 kB: two pieces
+    file = {"name": "a.png", "mimeType": "image/png", "buffer": picture.getvalue()}
+    asked: list[str] = []
+    page.on("request", lambda r: asked.append(r.method) if "/photos/" in r.url else None)
+    page.get_by_role("link", name="Note something unlooked-for").click()
+    page.get_by_label("In words").fill("with a photo")
+    page.get_by_label("Photo").set_input_files(files=[file])
+    page.get_by_role("button", name="Save").click()
+    expect(page.get_by_role("heading", name=re.compile("^Walk,"))).to_be_visible()
+    on.until(page, NO_PHOTO)
+    sighting = came().sightings[-1]
+    assert sighting.photo_sha256 == hashlib.sha256(picture.getvalue()).hexdigest()
+    assert have(folder_of(greenhouse.engine), sighting.photo_sha256)[1]
+    assert asked == ["GET", "PUT", "PUT"]
 
 
 def test_another_person_takes_the_phone_and_each_look_says_whose_it_is(page, came, greenhouse):
