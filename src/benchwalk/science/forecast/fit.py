@@ -65,6 +65,7 @@ def fit(
     *,
     version: str,
     seed: int = 0,
+    alike: ArrayLike | None = None,
 ) -> Fitted:
     """New numbers from the counts of an operation.
 
@@ -74,6 +75,8 @@ def fit(
     keys : for each series its group (pest x stage x method), any whole numbers from 0.
     version : date of the fit, kept with the numbers.
     seed : of the sample of series; the same seed gives the same fit.
+    alike : for each row of ``series.methods`` a number; rows of one number share what is learned of
+        their so2. None: each row by itself.
 
     Returns
     -------
@@ -100,7 +103,7 @@ def fit(
     learned = replace(calm, common=common)
     learned, group = _by_group(series, learned, key, counted, rng)
     seen = some(replace(series, group=group), sample)
-    methods = _round_errors(seen, learned)
+    methods = _round_errors(seen, learned, alike)
     seen = replace(seen, methods=methods)
     learned = _programmes(seen, _classes(seen, learned))
     scouts = scout_offsets(replace(series, group=group, methods=methods), learned)
@@ -180,6 +183,7 @@ def _climbed(
     series: Series, params: Params, groups: list[Group], unit: IntArray, centre: Group, sd: float
 ) -> list[Group]:
     """Newton steps along one number after another, all groups at once."""
+    moving = [n for n, name in enumerate(MOTION) if 0 < getattr(centre, name) < np.inf]
     logs = np.log([[getattr(g, name) for name in MOTION] for g in groups])
     middle = np.log([getattr(centre, name) for name in MOTION])
 
@@ -190,7 +194,7 @@ def _climbed(
 
     for _ in range(SWEEPS):
         before = logs.copy()
-        for column in range(len(MOTION)):
+        for column in moving:
             logs = _stepped(logs, column, evidence, middle[column], sd)
         if np.abs(logs - before).max() < CLOSE:
             break
@@ -239,19 +243,25 @@ def _alone(start: float, sd: float, step: float, evidence: Callable[[float], flo
     return float(at[0])
 
 
-def _round_errors(series: Series, params: Params) -> Methods:
-    """so2 of each method with series enough; k is that of :func:`k_of_rounds`, and stays."""
-    methods, so2 = series.methods, np.array(series.methods.so2, float)
-    of = np.zeros(series.number, np.int64) if series.method is None else series.method
-    number = np.bincount(np.asarray(of, np.int64), minlength=len(so2))
-    for method in np.flatnonzero(number >= FEWEST):
+def _round_errors(series: Series, params: Params, alike: ArrayLike | None) -> Methods:
+    """so2 of methods with series enough; k is that of :func:`k_of_rounds`, and stays.
 
-        def evidence(log_so2: float, method: int = int(method)) -> float:
-            tried = so2.copy()
-            tried[method] = np.exp(log_so2)
+    Rows of methods that are alike move by one factor.
+    """
+    methods, so2 = series.methods, np.array(series.methods.so2, float)
+    kind = np.arange(len(so2)) if alike is None else np.asarray(alike, np.int64)
+    of = np.zeros(series.number, np.int64) if series.method is None else series.method
+    number = np.bincount(kind[np.asarray(of, np.int64)], minlength=int(kind.max()) + 1)
+    for name in np.flatnonzero(number >= FEWEST):
+        rows, before = kind == name, so2
+
+        def evidence(
+            log_factor: float, rows: FloatArray = rows, before: FloatArray = before
+        ) -> float:
+            tried = np.where(rows, before * np.exp(log_factor), before)
             return _total(replace(series, methods=Methods(methods.k, tried)), params)
 
-        so2[method] = np.exp(_alone(float(np.log(so2[method])), COMMON_SD, STEP, evidence))
+        so2 = np.where(rows, so2 * np.exp(_alone(0.0, COMMON_SD, STEP, evidence)), so2)
     return Methods(methods.k, so2)
 
 

@@ -16,10 +16,12 @@ from statistics import median
 import numpy as np
 from sqlalchemy.orm import Session
 
+from benchwalk.records import Refit
 from benchwalk.science import forecast
 from benchwalk.summarise.dispersion import learned
-from benchwalk.summarise.forecasts.air import daily_means
 from benchwalk.summarise.forecasts.did import Did, StillWorks, each, pooled
+from benchwalk.summarise.forecasts.moves import Moves, jumped, movements, moves_of
+from benchwalk.summarise.forecasts.refitting import Learned, refit, scouts_of, stored, taken_up
 from benchwalk.summarise.forecasts.seen import Population, arrays, by_key, of_key
 from benchwalk.summarise.forecasts.treatments import Treatment, treatments_of
 from benchwalk.summarise.gathered import LEARN_DAYS, Gathered
@@ -32,9 +34,11 @@ __all__ = [
     "Did",
     "Forecasts",
     "Interval",
+    "Learned",
     "StillWorks",
     "calibrated",
     "forecasts",
+    "refitted",
 ]
 
 LEVELS = (0.50, 0.80, 0.90, 0.95)
@@ -89,6 +93,8 @@ class Ahead:
     Attributes
     ----------
     next_walk : the day the unit is due, by its usual gap.
+    today : where the state is carried on to the day of the forecast, for a series that was not
+        counted within a week of it; None where it was. Nobody looked: it rests on older counts.
     surprising : how far the last count lay from what was expected, in standard deviations, where
         it was more than 3: for a second look.
     """
@@ -99,6 +105,7 @@ class Ahead:
     next_walk: Day
     days: tuple[Day, ...]
     surprising: float | None
+    today: Day | None = None
 
     @property
     def key(self) -> Key:
@@ -125,6 +132,8 @@ class Forecasts:
     """Every series that was counted within a year, by what it is of; what treatments did.
 
     ``inflation`` is the factor on all variances that the operation's own past asks for; 1: none.
+    ``learned`` is the stored refit whose numbers were used; None: start values.
+    ``params`` are the numbers that were used.
     """
 
     day: dt.date
@@ -134,6 +143,8 @@ class Forecasts:
     series: forecast.Series
     result: forecast.Result
     inflation: float
+    learned: Learned | None = None
+    params: forecast.Params = forecast.DEFAULTS
 
     def of(self, key: Key) -> Ahead | None:
         """What is known of a series; None where it was never counted."""
@@ -154,32 +165,67 @@ class Forecasts:
 def forecasts(
     session: Session,
     known: Gathered,
-    params: forecast.Params = forecast.DEFAULTS,
+    params: forecast.Params | None = None,
     series: Sequence[Series] | None = None,
 ) -> Forecasts | None:
     """Forecast every pest of the units alive on the day of what was gathered; None of none.
 
-    Natural enemies have no forecast. ``series`` are not made again where they are given.
+    Natural enemies have no forecast. ``series`` are not made again where they are given. Without
+    ``params`` the newest refit up to the day is used, and start values where there is none.
     """
     held = by_key(all_series(known) if series is None else series)
     populations = list(_populations(known, held, treatments_of(session, known)))
     if not populations:
         return None
-    since = known.day - dt.timedelta(days=LEARN_DAYS)
-    given = arrays(known, populations, _exposures(known), daily_means(session, since, known.day))
+    moves = moves_of(session, _since(known), known.day)
+    given = _given(known, populations, moves)
+    learned = stored(moves.refits) if params is None else None
+    params = forecast.DEFAULTS if params is None else params
+    if learned is not None:
+        scouts = scouts_of(session, _since(known), known.day) if learned.scouts else {}
+        given, params = taken_up(learned, given, populations, scouts, known.day)
     dues = [_due(known, p) for p in populations]
-    ahead = sorted({(due - p.days[-1].on).days for due, p in zip(dues, populations, strict=True)})
-    ahead = sorted({*ahead, *HORIZONS})
+    ahead = {(due - p.days[-1].on).days for due, p in zip(dues, populations, strict=True)}
+    late = {(known.day - p.days[-1].on).days for p in populations}
+    horizons = sorted({*ahead, *(days for days in late if days >= USUAL_GAP), *HORIZONS})
     factor = forecast.inflation(forecast.replay(given, params))
-    result = forecast.run(given, replace(params, inflation=factor), horizons=tuple(ahead))
+    result = forecast.run(given, replace(params, inflation=factor), horizons=tuple(horizons))
     rows = {int(result.series[row]): int(row) for row in result.last}
     found = {
-        p.key: _ahead(p, result, rows[n], ahead, due)
+        p.key: _ahead(known, p, result, rows[n], horizons, due)
         for n, (p, due) in enumerate(zip(populations, dues, strict=True))
         if n in rows
     }
     did = each(populations, given, result)
-    return Forecasts(known.day, found, tuple(did), tuple(pooled(did)), given, result, factor)
+    return Forecasts(
+        known.day, found, tuple(did), tuple(pooled(did)), given, result, factor, learned, params
+    )
+
+
+def refitted(session: Session, known: Gathered) -> Refit | None:
+    """What the records up to the day teach, to be written; None where nothing was counted."""
+    held = by_key(all_series(known))
+    populations = list(_populations(known, held, treatments_of(session, known)))
+    if not populations:
+        return None
+    given = _given(known, populations, moves_of(session, _since(known), known.day))
+    return refit(given, populations, known, scouts_of(session, _since(known), known.day))
+
+
+def _since(known: Gathered) -> dt.date:
+    return known.day - dt.timedelta(days=LEARN_DAYS)
+
+
+def _given(known: Gathered, populations: Sequence[Population], moves: Moves) -> forecast.Series:
+    """The arrays of all populations, with plants that came in and levels that may have jumped."""
+    given = arrays(
+        known,
+        populations,
+        _exposures(known),
+        moves.air,
+        jumped(known, populations, moves),
+    )
+    return replace(given, movements=movements(known, populations, moves))
 
 
 def _populations(
@@ -215,9 +261,11 @@ def _due(known: Gathered, p: Population) -> dt.date:
 
 
 def _ahead(
-    p: Population, result: forecast.Result, row: int, horizons: Sequence[int], due: dt.date
-) -> Ahead:
+    known: Gathered, p: Population, result: forecast.Result, row: int, horizons: Sequence[int],
+    due: dt.date,
+) -> Ahead:  # fmt: skip
     last = p.days[-1].on
+    late = (known.day - last).days
 
     def day(days: int) -> Day:
         return _day(p, result, row, horizons.index(days), last, days)
@@ -231,6 +279,7 @@ def _ahead(
         next_walk=day((due - last).days),
         days=tuple(day(days) for days in HORIZONS),
         surprising=residual if abs(residual) > SURPRISE else None,
+        today=day(late) if late >= USUAL_GAP else None,
     )
 
 
@@ -262,4 +311,4 @@ def _quantile(level: float) -> float:
 
 def calibrated(found: Forecasts) -> forecast.Scores | None:
     """How right past forecasts of these series were, each walk forecast by those before it."""
-    return forecast.scores(forecast.replay(found.series))
+    return forecast.scores(forecast.replay(found.series, found.params))

@@ -4,26 +4,24 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Mapping
 
-from sqlalchemy import Date, and_, func, select
-from sqlalchemy.orm import Session
+from sqlalchemy import Date, Select, and_, func, select
 
 from benchwalk.records import Climate, House, Station, Unit
 
 
-def daily_means(
-    session: Session, since: dt.date, until: dt.date
-) -> Mapping[uuid.UUID, Mapping[dt.date, float]]:
-    """Mean temperature [degC] by air space and day; a day without a plausible reading is absent.
+def daily_means(since: dt.date, until: dt.date) -> Select[tuple[dt.date, uuid.UUID, float]]:
+    """The question for mean temperatures [degC] by day and air space.
+
+    A day without a plausible reading is absent.
 
     A reading without a mean stands for the middle of its lowest and highest. Days are those of
     the clock in which readings are kept (UTC).
     """
     middle = (Climate.temp_min_c + Climate.temp_max_c) / 2
     day = func.date(Climate.at, type_=Date)
-    found = (
-        select(House.air_space_id, day, func.avg(func.coalesce(Climate.temp_c, middle)))
+    return (
+        select(day, House.air_space_id, func.avg(func.coalesce(Climate.temp_c, middle)))
         .select_from(Climate)
         .join(
             Station,
@@ -38,8 +36,3 @@ def daily_means(
         )
         .group_by(House.air_space_id, day)
     )
-    held: dict[uuid.UUID, dict[dt.date, float]] = {}
-    for air_space, on, mean in session.execute(found):
-        if mean is not None:
-            held.setdefault(air_space, {})[on] = float(mean)
-    return held

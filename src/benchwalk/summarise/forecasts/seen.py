@@ -21,6 +21,8 @@ NOT_HUNG = 0.0  # days of what is no card, as the filter takes it
 NOON = 0.5  # of the day, where nobody says when the walk was
 #: density a first walk is expected around, wide: own choices, "assumed"; never from a threshold
 REFERENCE = {"plant": 0.2, "leaf": 0.05, "card": 0.2, "disc": 0.5, "trap": 0.5}
+#: density at which crowding has stopped growth: own choices, "assumed", high on purpose
+ROOM = {"plant": 100.0, "leaf": 30.0, "card": 500.0, "disc": 200.0, "trap": 500.0}
 #: round error that more plants or cards do not average away, start values of the engine
 ROUND_ERROR = {"plant": 0.10}
 ROUND_ERROR_OF_CARDS = 0.3
@@ -113,12 +115,17 @@ def arrays(
     populations: Sequence[Population],
     exposures: Mapping[tuple[Key, dt.date], float],
     temperature: Mapping[uuid.UUID, Mapping[dt.date, float]],
+    jumped: Sequence[frozenset[dt.date]],
 ) -> forecast.Series:
-    """The flat arrays of all populations, days counted from the day of what was gathered."""
+    """The flat arrays of all populations, days counted from the day of what was gathered.
+
+    ``jumped`` are the days of each before which its level may have jumped.
+    """
     counts = [
         (n, _count(known, s, p, exposures)) for n, p in enumerate(populations) for s in p.days
     ]
     counts.sort(key=lambda c: (c[0], c[1].at))
+    leapt = [{(on - known.day).days + NOON for on in days} for days in jumped]
     air, house = _air(known, populations, temperature)
     kinds = [known.methods[p.key.method].kind for p in populations]
     each = np.arange(len(populations))
@@ -130,8 +137,10 @@ def arrays(
         plants=np.array([c.plants for _, c in counts]),
         kind=np.array([c.kind for _, c in counts]),
         exposure=np.array([c.exposure for _, c in counts]),
+        flags=np.array([forecast.Flag.LEVEL_JUMP * (c.at in leapt[n]) for n, c in counts], int),
         reference=np.array([_reference(known, p) for p in populations]),
         threshold=np.array([p.threshold for p in populations]),
+        room=np.array([_room(known, p) for p in populations]),
         pests=forecast.Pests(
             r30=np.array([p.growth.r30 for p in populations]),
             t_low=np.array([p.growth.t_low for p in populations]),
@@ -153,6 +162,12 @@ def arrays(
 def _reference(known: Gathered, p: Population) -> float:
     method = known.methods[p.key.method]
     value = REFERENCE.get(method.item, REFERENCE.get(method.kind, REFERENCE["plant"]))
+    return value / p.scale if method.kind == "card" else value
+
+
+def _room(known: Gathered, p: Population) -> float:
+    method = known.methods[p.key.method]
+    value = ROOM.get(method.item, ROOM.get(method.kind, ROOM["plant"]))
     return value / p.scale if method.kind == "card" else value
 
 
