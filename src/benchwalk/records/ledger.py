@@ -224,7 +224,8 @@ def _number(row: Any, rev: int, operation: int) -> None:
     which would keep what stood there, while the ledger says the default.
     """
     row.rev, row.operation_id = rev, operation
-    for name, default in shape_of(type(row)).blank.items():
+    kind: type[Base] = type(row)
+    for name, default in shape_of(kind).blank.items():
         if default is not None and getattr(row, name) is None:
             setattr(row, name, default)
     for _, held in lines(row):
