@@ -16,6 +16,7 @@ import datetime as dt
 import os
 import time
 import uuid
+from functools import lru_cache
 from typing import Any, ClassVar
 
 from sqlalchemy import (
@@ -71,7 +72,13 @@ class Uid(TypeDecorator[uuid.UUID]):
     def process_result_value(self, value: Any, dialect: Dialect) -> uuid.UUID | None:
         if value is None or isinstance(value, uuid.UUID):
             return value
-        return uuid.UUID(bytes=value)
+        return _uid(value)
+
+
+@lru_cache(maxsize=8192)
+def _uid(value: bytes) -> uuid.UUID:
+    """The id of some bytes; a question about a season gives those of its units again and again."""
+    return uuid.UUID(bytes=value)
 
 
 class Utc(TypeDecorator[dt.datetime]):

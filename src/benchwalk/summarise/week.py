@@ -7,6 +7,7 @@ import uuid
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
 from sqlalchemy.orm import Session
@@ -344,9 +345,10 @@ def _first(known: Gathered, s: Series, days: Mapping[uuid.UUID, dt.date]) -> str
 def _days_looked(known: Gathered, series: Sequence[Series]) -> dict[uuid.UUID, dt.date]:
     """The newest day somebody looked in each unit, found something or not."""
     days: dict[uuid.UUID, dt.date] = {}
-    seen = [(s.key.unit_id, s.on) for s in series] + [(e.unit_id, e.walk_on) for e in known.efforts]
-    for unit, on in seen:
-        days[unit] = max(on, days.get(unit, on))
+    series_of = ((s.key.unit_id, s.on) for s in series)
+    for unit, on in chain(series_of, ((e.unit_id, e.walk_on) for e in known.efforts)):
+        if unit not in days or days[unit] < on:
+            days[unit] = on
     return days
 
 
