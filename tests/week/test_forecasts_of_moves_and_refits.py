@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 import benchwalk.records as r
 from benchwalk.cli import app
 from benchwalk.records.database import session, writing
+from benchwalk.report.forecast_words import forecast_words
 from benchwalk.science.forecast import DEFAULTS, ScoutOffset
 from benchwalk.summarise.forecasts import forecasts, refitted
 from benchwalk.summarise.gathered import gather
@@ -128,6 +129,11 @@ def test_a_unit_nobody_looked_at_has_its_state_carried_on_and_it_is_said(nursery
     carried = ahead.today.within(0.90)
     assert np.log(carried.high / carried.low) > spread(ahead)
     assert of_unit(nursery, other, DAY + 2 * WEEK).today is None
+    with session(nursery.engine, nursery.n) as s:
+        known = gather(s, DAY + 2 * WEEK, 7)
+        words = forecast_words(known, forecasts(s, known))
+    told = [any("carried on" in line for line in w.sentences) for w in words.without]
+    assert sorted(told) == [False, True]
 
 
 # what was learned

@@ -102,6 +102,8 @@ class _Teller:
                 high=chance(_known(a.next_walk.over_150), self.locale),
             )
         yield self._expected(a, a.next_walk)
+        if a.today is not None:
+            yield say_("forecast.carried", date=day(a.last_on, self.locale))
         if a.population.days[-1].total == 0:
             yield say_("forecast.up_to", high=figure(a.now.high), per=self._per(a))
         if a.few:
