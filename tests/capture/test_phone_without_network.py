@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -76,12 +77,20 @@ def count(page: Page) -> None:
     page.evaluate(on.COUNTING, max(PLANTS, plant(page)))
 
 
+def kill_soon(shift: AShift, phone: Started, after_s: float) -> None:
+    """Some time after the first plant is confirmed, however slow the machine is."""
+    while not shift.confirmed:
+        time.sleep(0.01)
+    time.sleep(after_s)
+    phone.kill()
+
+
 def killed_while_counting(shift: AShift, phone: Started, bench: str, rng: random.Random) -> None:
     """Killed at any moment of a series of plants; some are confirmed before."""
     on.to_stops(phone.page)
     on.enter(phone.page, bench)
     shift.confirmed.clear()
-    threading.Timer(rng.uniform(0.3, 1.5), phone.kill).start()
+    threading.Thread(target=kill_soon, args=(shift, phone, rng.uniform(0, 1.2))).start()
     with pytest.raises(Error, match=r"closed|crashed"):
         phone.page.evaluate(on.COUNTING, 10_000)
     assert shift.confirmed, "it was killed before anything was confirmed"
