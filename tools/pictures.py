@@ -38,6 +38,7 @@ from benchwalk.web.base import COOKIE
 WIDTHS = (1440, 768, 390, 360)
 SCREENS = 2 * 1400  # of a page, in a contact sheet [px]
 GAP = 24
+PATIENCE_MS = 120_000.0  # the first page of a server works out what is ahead
 DOCS = Path(__file__).parents[1] / "docs" / "pictures"
 #: pictures of the documentation: page, width and height [px]
 SHOWN = {
@@ -115,6 +116,7 @@ def _picture(
     browser: Browser, shown: Shown, path: str, width: int, height: int, *, whole: bool
 ) -> Image.Image:
     page = browser.new_page(viewport={"width": width, "height": height})
+    page.set_default_timeout(PATIENCE_MS)
     page.context.add_cookies([{"name": COOKIE, "value": shown.token, "url": shown.url}])
     page.goto(f"{shown.url}{path}")
     page.evaluate("document.fonts.ready")

@@ -18,7 +18,7 @@ from benchwalk.report.forecast_words import change_words
 from benchwalk.report.unit_page_words import unit_page_words
 from benchwalk.summarise import summarise, trend
 from benchwalk.summarise.checks import LATEST_DAYS, every_check
-from benchwalk.summarise.foreseen import foreseen
+from benchwalk.summarise.foreseen import foreseen, unit_with_ahead
 from benchwalk.summarise.series import SAMPLE
 from benchwalk.summarise.unit import unit_course
 from benchwalk.web import Served, create_app
@@ -138,6 +138,15 @@ def test_a_units_page_shows_the_fan_only_once_what_is_ahead_was_worked_out(cours
     assert plain.did is None
     assert not any('class="fan"' in c.picture for c in plain.courses)
     assert any(c.picture.count('class="fan"') == 3 for c in whole.courses)
+
+
+def test_a_unit_with_what_is_ahead_is_the_unit_of_the_week(demo_operation, courses, found):
+    """The same word of need, *near* too, on the week's page and the unit's."""
+    with session(*demo_operation) as s:
+        week = {u.unit.id: u.state for u in foreseen(s, summarise(s)).units}
+    alone = {c.unit.id: unit_with_ahead(c.now, found).state for c in courses if c.now is not None}
+    assert alone == week
+    assert "near" in alone.values()
 
 
 def test_the_fan_begins_at_the_last_walk_and_widens(courses, found):

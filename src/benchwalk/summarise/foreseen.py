@@ -30,13 +30,14 @@ def with_ahead(summary: Summary, found: Forecasts | None) -> Summary:
     """A summary and its forecasts in one; a unit is *near* where a line of it is."""
     if found is None:
         return summary
-    units = sorted((_unit(unit, found) for unit in summary.units), key=by_need)
+    units = sorted((unit_with_ahead(unit, found) for unit in summary.units), key=by_need)
     counts = Counter(unit.state for unit in units)
     counts.update(not_looked=len(summary.not_looked))
     return replace(summary, units=tuple(units), counts=dict(counts), forecasts=found)
 
 
-def _unit(unit: UnitSummary, found: Forecasts) -> UnitSummary:
+def unit_with_ahead(unit: UnitSummary, found: Forecasts) -> UnitSummary:
+    """A unit and its forecasts in one: *near* where a line of it is."""
     lines = sorted((_line(line, found) for line in unit.lines), key=Line.by_need)
     return replace(unit, lines=tuple(lines), state=worst(lines, unit.apart))
 

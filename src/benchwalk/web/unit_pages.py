@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from dataclasses import replace
 from urllib.parse import urlencode
 
 from fastapi import APIRouter
@@ -13,6 +14,7 @@ from starlette.responses import Response
 from benchwalk.report.effect_drawing import effect_axis
 from benchwalk.report.unit_page_words import unit_page_words
 from benchwalk.summarise import summarise
+from benchwalk.summarise.foreseen import unit_with_ahead
 from benchwalk.summarise.unit import unit_course
 from benchwalk.web.base import InScope, Missing, page, see
 
@@ -28,6 +30,8 @@ def unit(
     if course is None:
         raise Missing
     found = scope.served.ahead.held(scope.session, course.known)
+    if found is not None and course.now is not None:
+        course = replace(course, now=unit_with_ahead(course.now, found))
     return page(
         scope,
         "unit.html",
