@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Form, Query
-from sqlalchemy import select
+from sqlalchemy import func, select
 from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import Response
@@ -160,12 +161,17 @@ def _units(scope: Scope, walk: Walk) -> list[UnitRow]:
     s = scope.session
     alive = {u.id: u for u in queries.units(s, walk.walk_on)}
     route = [stop.unit_id for stop in walk.route if stop.unit_id in alive]
-    found = s.scalars(select(Visit).where(Visit.walk_id == walk.id))
-    visits = {visit.unit_id: visit for visit in found}
-    of_walk = select(Observation.unit_id).where(Observation.walk_id == walk.id)
-    looks = list(s.scalars(of_walk))
+    mine = (
+        (Observation.operation_id == Visit.operation_id)
+        & (Observation.walk_id == Visit.walk_id)
+        & (Observation.unit_id == Visit.unit_id)
+    )
+    counted = select(func.count()).where(mine).correlate(Visit).scalar_subquery()
+    found = s.execute(select(Visit, counted).where(Visit.walk_id == walk.id)).all()
+    visits = {visit.unit_id: visit for visit, _ in found}
+    looks = Counter({visit.unit_id: n for visit, n in found})
     ordered = dict.fromkeys([*route, *alive])
-    return [UnitRow(u, alive[u].full_name, visits.get(u), looks.count(u)) for u in ordered]
+    return [UnitRow(u, alive[u].full_name, visits.get(u), looks[u]) for u in ordered]
 
 
 @router.get("/paper/{walk}/sheet")
@@ -197,7 +203,7 @@ def _asking(
     scope: Scope, day: dt.date
 ) -> tuple[Asking, Mapping[uuid.UUID, list[Standing]], Vocabulary]:
     words = vocabulary(scope.session)
-    asking = Asking(scope.session, day, thresholds(scope.session, day), words.crops)
+    asking = Asking(scope.session, day, lambda: thresholds(scope.session, day), words.crops)
     standing: dict[uuid.UUID, list[Standing]] = {}
     for planting in plantings(scope.session, day):
         standing.setdefault(planting.unit_id, []).append(planting)

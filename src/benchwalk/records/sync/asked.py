@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -51,24 +52,34 @@ class Asking:
         self,
         session: Session,
         day: dt.date,
-        thresholds: Sequence[Threshold],
+        thresholds: Callable[[], Sequence[Threshold]],
         crops: Mapping[str, Crop],
     ) -> None:
-        self.thresholds = [t for t in thresholds if t.kind in ACTS]
-        self.crops = crops
+        self.session, self.day = session, day
+        self.compared, self.crops = thresholds, crops
         now = (Target.from_on <= day) & (Target.until_on.is_(None) | (Target.until_on > day))
         self.targets = list(session.scalars(select(Target).where(now).order_by(Target.id)))
         self.items = _items(session, day)
-        self.past = _past(session, day)
+
+    @cached_property
+    def past(self) -> dict[uuid.UUID, list[Key]]:
+        """Asked for once, and only where a unit has no targets."""
+        return _past(self.session, self.day)
+
+    @cached_property
+    def thresholds(self) -> list[Threshold]:
+        """The same, where nobody has looked either."""
+        return [t for t in self.compared() if t.kind in ACTS]
 
     def of(self, unit: uuid.UUID, standing: Sequence[Standing]) -> AskedOf:
         """The plan's word; without one what was looked for here, then what has a threshold."""
-        for said_by, found in (
-            (PLAN, self._planned(unit, standing)),
-            (PAST, {key: Asked(*key) for key in self.past.get(unit, ())}),
-            (THRESHOLDS, self._compared(standing)),
-        ):
-            if found:
+        finds: dict[str, Callable[[], dict[Key, Asked]]] = {
+            PLAN: lambda: self._planned(unit, standing),
+            PAST: lambda: {key: Asked(*key) for key in self.past.get(unit, ())},
+            THRESHOLDS: lambda: self._compared(standing),
+        }
+        for said_by, find in finds.items():
+            if found := find():
                 return AskedOf(said_by, tuple(self._with_items(unit, a) for a in found.values()))
         return AskedOf(NONE, ())
 

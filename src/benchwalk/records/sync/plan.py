@@ -59,7 +59,7 @@ def plan(session: Session, operation: int, day: dt.date, device: uuid.UUID) -> d
     standing = plantings(session, day)
     words = vocabulary(session)
     compared = thresholds(session, day)
-    asking = Asking(session, day, compared, words.crops)
+    asking = Asking(session, day, lambda: compared, words.crops)
     units = _units(session, day, standing, asking, entering(session, now, ZoneInfo(own.zone)))
     return {
         "version": VERSION,

@@ -94,7 +94,7 @@ def _read(row: Aside, newest: dict[uuid.UUID, int]) -> Waiting:
         item = read_item(json.loads(row.body))
     except (NotAnItemError, ValueError):
         item = None
-    there = newest[row.id] if row.id in newest else 0  # a rev, and revs begin at 1
+    there = 0 if row.id is None or row.id not in newest else newest[row.id]  # revs begin at 1
     ways = () if row.settled_at is not None else _ways(why.strip(), item, there)
     return Waiting(row, why.strip(), detail.strip(), item, there, ways)
 
