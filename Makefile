@@ -39,7 +39,7 @@ lint: $(VENV)/test.stamp
 
 BENCHES := help_start density_coverage change_coverage stopping_figures science_speed outbreak_speed \
   forecast_speed forecast_judged report_speed demo_build import_rows durability backups chain posts \
-  export_tallies
+  export_tallies sync_posts phone_page phone_kills planted_faults week_page office_soak
 
 bench: $(VENV)/test.stamp
 	for program in $(BENCHES); do $(BIN)/python bench/$$program.py || exit 1; done

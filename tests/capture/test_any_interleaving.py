@@ -87,14 +87,14 @@ def test_each_story_ends_well_where_nothing_is_broken(phone, browser_thread, ope
 def test_a_server_that_breaks_the_promise_is_found(phone, browser_thread, operation_uid, name):
     with pytest.MonkeyPatch.context() as patch:
         PLANTS[name](patch)
-        with pytest.raises(AssertionError, match="confirmed|unsent"):
+        with pytest.raises(AssertionError, match=r"confirmed|unsent"):
             told([STORIES[name]], phone, browser_thread, operation_uid)
 
 
 @pytest.mark.parametrize("name", PHONE)
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 def test_a_phone_that_breaks_the_promise_is_found(phone, browser_thread, operation_uid, name):
-    with pytest.raises(AssertionError, match="confirmed|unsent"):
+    with pytest.raises(AssertionError, match=r"confirmed|unsent"):
         told([STORIES[name]], phone, browser_thread, operation_uid, PHONE[name])
 
 

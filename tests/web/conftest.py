@@ -150,9 +150,9 @@ def empty(empty_address: str) -> Iterator[httpx.Client]:
 
 
 @pytest.fixture(scope="session")
-def demo_operation(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[sa.Engine, int]]:
+def demo_operation(data_of_the_demo: Callable[[], Path]) -> Iterator[tuple[sa.Engine, int]]:
     """The demo, built once a run; pages that read leave it as it is."""
-    with demo.ready(tmp_path_factory.mktemp("demo")) as held:
+    with demo.ready(data_of_the_demo()) as held:
         yield held
 
 
