@@ -30,12 +30,18 @@ test: $(VENV)/test.stamp chromium strace
 test-fast: $(VENV)/test.stamp
 	$(BIN)/pytest -n $(WORKERS) -m "not browser and not kills and not slow and not postgres"
 
-lint: $(VENV)/test.stamp
+lint: $(VENV)/test.stamp typescript
 	$(BIN)/ruff format --check src tests bench
 	$(BIN)/ruff check src tests bench
 	$(BIN)/mypy
 	$(BIN)/python -m benchwalk.reference
 	$(BIN)/python tools/vendor.py --check
+	$(CHECKED) --lib es2022,dom,dom.iterable $(filter-out %/sw.js,$(wildcard $(PHONE)/*.js))
+	$(CHECKED) --lib es2022,webworker $(PHONE)/sw.js
+
+# the phone's modules are checked by the types in their comments; nothing is built from them
+PHONE := src/benchwalk/web/capture/static
+CHECKED = tsc --noEmit --allowJs --checkJs --strict --target es2022 --module es2022 --moduleResolution node
 
 BENCHES := help_start density_coverage change_coverage stopping_figures science_speed outbreak_speed \
   forecast_speed forecast_judged report_speed demo_build import_rows durability backups chain posts \
@@ -68,13 +74,16 @@ $(BIN)/python:
 	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || $(MAKE) --no-print-directory debian-package NEED=python3-venv
 	$(PYTHON) -m venv $(VENV)
 
-.PHONY: chromium strace debian-package
+.PHONY: chromium strace typescript debian-package
 chromium:
 	@command -v chromium >/dev/null || $(MAKE) --no-print-directory debian-package NEED=chromium
 
 # tests of power cuts and failing disks watch and fail system calls
 strace:
 	@command -v strace >/dev/null || $(MAKE) --no-print-directory debian-package NEED=strace
+
+typescript:
+	@command -v tsc >/dev/null || $(MAKE) --no-print-directory debian-package NEED=node-typescript
 
 # root installs what is missing from Debian's packages; anybody else is told the one line to run
 debian-package:

@@ -50,7 +50,10 @@ export function adviceOf(table, seen) {
   return under !== null && seen.sum <= under && !seen.lower ? "sure_under" : "keep_counting";
 }
 
-/** The limit at n plants; past the table's end there is none. @param {(number | null)[]} limits @param {number} n */
+/**
+ * The limit at n plants; past the table's end there is none.
+ * @param {(number | null)[]} limits @param {number} n
+ */
 const at = (limits, n) => limits[n - 1] ?? null;
 
 /**
@@ -68,7 +71,10 @@ export function adviceFor(targets, tables, looks) {
   return { each, stop: judged.length > 0 && judged.every((e) => e.advice !== "keep_counting") };
 }
 
-/** The tables of a unit, on the days that they hold. @param {any} plan @param {any} unit @param {string} day @returns {Table[]} */
+/**
+ * The tables of a unit, on the days that they hold.
+ * @param {any} plan @param {any} unit @param {string} day @returns {Table[]}
+ */
 export function tablesOf(plan, unit, day) {
   const { from, until } = plan.stops_valid ?? { from: day, until: day };
   return day >= from && day <= until ? (unit.stops ?? []) : [];

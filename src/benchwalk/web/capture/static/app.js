@@ -64,7 +64,10 @@ class App {
     else location.hash = `#/${to}`;
   }
 
-  /** Where the address may lead as things stand. @param {string} wanted */
+  /**
+   * Where the address may lead as things stand.
+   * @param {string} wanted
+   */
   allowed(wanted) {
     const { phone } = this;
     if (!phone.token) return BEFORE_PAIRING.includes(wanted) ? wanted : "pair";
@@ -145,7 +148,10 @@ async function keepFiles() {
 
 let sending = false;
 
-/** Photos go last, once nothing else waits. @param {Phone} phone */
+/**
+ * Photos go last, once nothing else waits.
+ * @param {Phone} phone
+ */
 async function sendPhotos({ photos, status, outbox, token }) {
   if (sending || !photos || !token || status?.unsent || status?.needs) return;
   sending = true;

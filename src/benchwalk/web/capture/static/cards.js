@@ -11,10 +11,16 @@ export const STATES = /** @type {State[]} */ (["ok", "wet", "full", "missing", "
 export const UNREAD = /** @type {string[]} */ (["missing", "fallen", "unreadable"]);
 const HOUR = 3_600_000;
 
-/** Codes without what a hurried hand leaves out: case, spaces, hyphens. @param {string} text */
+/**
+ * Codes without what a hurried hand leaves out: case, spaces, hyphens.
+ * @param {string} text
+ */
 const plain = (text) => text.toLowerCase().replace(/[\s-]/g, "");
 
-/** Stations of a unit whose code is meant by what was typed. @param {any[]} stations @param {string} typed */
+/**
+ * Stations of a unit whose code is meant by what was typed.
+ * @param {any[]} stations @param {string} typed
+ */
 export function found(stations, typed) {
   const wanted = plain(typed);
   return stations.filter((s) => s.kind !== "sensor" && plain(s.code).includes(wanted));
@@ -57,10 +63,16 @@ export function readingOf(r, targets) {
   return said({ ...base, since: r.since, counted: r.since === "last" ? "new" : r.counted, examined });
 }
 
-/** A full card is counted as at least. @param {import("./look.js").Count | null} count @param {string} state */
+/**
+ * A full card is counted as at least.
+ * @param {import("./look.js").Count | null} count @param {string} state
+ */
 const full = (count, state) => (count && state === "full" && count.how === "counted" && (count.number ?? 0) > 0 ? /** @type {import("./look.js").Count} */ ({ ...count, how: "at_least" }) : count);
 
-/** Why squares cannot be so; null: they can. @param {number | null} squares @param {number | null} of */
+/**
+ * Why squares cannot be so; null: they can.
+ * @param {number | null} squares @param {number | null} of
+ */
 export function wrongSquares(squares, of) {
   if (squares === null && of === null) return null;
   const whole = (/** @type {number | null} */ n) => n !== null && Number.isInteger(n) && n > 0;

@@ -36,21 +36,28 @@ export function s(tag, props = {}, ...children) {
   return node;
 }
 
-/** Text put in where it changed, so that a screen reader hears only news. @param {Node} node @param {string} text */
+/**
+ * Text put in where it changed, so that a screen reader hears only news.
+ * @param {Node} node @param {string} text
+ */
 export function write(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }
 
 let made = 0;
 
-/** A label and its field. @param {string} text @param {any} field @param {string} [hint] */
+/**
+ * A label and its field.
+ * @param {string} text @param {any} field @param {string} [hint]
+ */
 export function field(text, field, hint) {
   field.id ||= `f${++made}`;
   return h("div.field", {}, h("label", { for: field.id }, text), field, hint && h("p.hint", {}, hint));
 }
 
 /**
- * A native list to choose from. @param {[string, string][]} options value and words
+ * A native list to choose from.
+ * @param {[string, string][]} options value and words
  * @param {string | null} chosen @param {(value: string) => void} [changed]
  */
 export function choice(options, chosen, changed) {

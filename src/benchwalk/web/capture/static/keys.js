@@ -25,11 +25,15 @@ export function apart(targets, stages) {
   return kept;
 }
 
-/** Bits go beyond 31, where the & of JavaScript ends. @param {number} [a] @param {number} [b] */
+/**
+ * Bits go beyond 31, where the & of JavaScript ends.
+ * @param {number} [a] @param {number} [b]
+ */
 const overlap = (a, b) => (BigInt(a ?? 0) & BigInt(b ?? 0)) !== 0n;
 
 /**
- * One band a pest, beneficials last. @param {Target[]} targets @param {Record<string, {kind: string}>} taxa
+ * One band a pest, beneficials last.
+ * @param {Target[]} targets @param {Record<string, {kind: string}>} taxa
  * @returns {Band[]}
  */
 export function bandsOf(targets, taxa) {

@@ -22,7 +22,10 @@ const UNDOES = 200;
 /** @param {Target} target */
 export const keyOf = ({ taxon, stage, method }) => `${method} ${taxon} ${stage}`;
 
-/** The methods of targets, each once, in their order. @param {Target[]} targets */
+/**
+ * The methods of targets, each once, in their order.
+ * @param {Target[]} targets
+ */
 export const partsOf = (targets) => [...new Set(targets.map((t) => t.method))];
 
 /**
@@ -46,17 +49,26 @@ function counted(draft, key, count) {
   return { ...draft, unchecked, counts: { ...draft.counts, [key]: count }, log: [...draft.log, { key, was }].slice(-UNDOES) };
 }
 
-/** A key pressed: one more, or ten. @param {Draft} draft @param {string} key @param {number} by @returns {Draft} */
+/**
+ * A key pressed: one more, or ten.
+ * @param {Draft} draft @param {string} key @param {number} by @returns {Draft}
+ */
 export function add(draft, key, by = 1) {
   const before = draft.counts[key] ?? null;
   const how = before?.how === "at_least" ? "at_least" : "counted";
   return counted(draft, key, { how, number: (before?.number ?? 0) + by });
 }
 
-/** There, and nobody counted. @param {Draft} draft @param {string} key @returns {Draft} */
+/**
+ * There, and nobody counted.
+ * @param {Draft} draft @param {string} key @returns {Draft}
+ */
 export const seen = (draft, key) => counted(draft, key, { how: "present", number: null });
 
-/** There are more than were counted; nothing changes where none was. @param {Draft} draft @param {string} key @returns {Draft} */
+/**
+ * There are more than were counted; nothing changes where none was.
+ * @param {Draft} draft @param {string} key @returns {Draft}
+ */
 export function more(draft, key) {
   const number = draft.counts[key]?.number ?? null;
   return number === null ? draft : counted(draft, key, { how: "at_least", number });
@@ -110,7 +122,10 @@ export function tallyOf({ taxon, stage }, count) {
   return said({ taxon, stage, how, number });
 }
 
-/** Without what is empty. @param {Record<string, any>} body @returns {any} */
+/**
+ * Without what is empty.
+ * @param {Record<string, any>} body @returns {any}
+ */
 export function said(body) {
   return Object.fromEntries(Object.entries(body).filter(([, value]) => value !== null && value !== undefined));
 }

@@ -337,14 +337,20 @@ function noteIn(t, values) {
   for (const [key, value] of Object.entries(values)) t.objectStore("meta").put({ key, value });
 }
 
-/** The newest rev of a record that the server is known to hold. @param {IDBTransaction} t @param {string} id */
+/**
+ * The newest rev of a record that the server is known to hold.
+ * @param {IDBTransaction} t @param {string} id
+ */
 async function known(t, id) {
   const sent = await got(t.objectStore("sent").get(id));
   const waiting = await got(t.objectStore("outbox").get(id));
   return Math.max(sent?.rev ?? 0, waiting?.base ?? 0);
 }
 
-/** A rev that was edited meanwhile is known to be there. @param {IDBTransaction} t @param {Row} row @param {any} answer */
+/**
+ * A rev that was edited meanwhile is known to be there.
+ * @param {IDBTransaction} t @param {Row} row @param {any} answer
+ */
 async function learned(t, row, answer) {
   if (!LEFT.has(answer.answer) || answer.rev > row.rev) return;
   t.objectStore("outbox").put({ ...row, base: Math.max(row.base, answer.rev) });
@@ -356,7 +362,10 @@ function move(t, row, to, more) {
   t.objectStore("outbox").delete(row.id);
 }
 
-/** A restored server is offered again what it was told before. @param {IDBTransaction} t @param {number} epoch @param {number} now */
+/**
+ * A restored server is offered again what it was told before.
+ * @param {IDBTransaction} t @param {number} epoch @param {number} now
+ */
 async function renewed(t, epoch, now) {
   const before = (await got(t.objectStore("meta").get("epoch")))?.value ?? null;
   if (before === null || before === epoch) return;
@@ -374,14 +383,20 @@ async function counted(t) {
   return n;
 }
 
-/** Regulated finds, then what others stand on, then counts, then what has photos. @param {string} kind @param {boolean} regulated @param {any} body */
+/**
+ * Regulated finds, then what others stand on, then counts, then what has photos.
+ * @param {string} kind @param {boolean} regulated @param {any} body
+ */
 function rank(kind, regulated, body) {
   if (regulated) return 1;
   if (TAKEN_FIRST.has(kind)) return 2;
   return body.photo_sha256 ? 4 : 3;
 }
 
-/** What a regulated find stands on goes before it. @param {IDBTransaction} t @param {any} body */
+/**
+ * What a regulated find stands on goes before it.
+ * @param {IDBTransaction} t @param {any} body
+ */
 async function first(t, body) {
   for (const row of await got(t.objectStore("outbox").getAll())) {
     const visit = row.kind === "visit" && row.body.walk_id === body.walk_id && row.body.unit_id === body.unit_id;

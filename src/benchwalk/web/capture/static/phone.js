@@ -97,7 +97,10 @@ export class Phone {
     return uuid7(this.at(), this.random);
   }
 
-  /** Keeps what the page stands on; it holds once this resolves. @param {Record<string, any>} what */
+  /**
+   * Keeps what the page stands on; it holds once this resolves.
+   * @param {Record<string, any>} what
+   */
   async keep(what) {
     await this.outbox.note(what);
     if ("draft" in what) this.draft = this.next = what.draft;
@@ -108,7 +111,10 @@ export class Phone {
     if ("shifts" in what) this.shifts = what.shifts;
   }
 
-  /** A record said: on the disk with its outbox row when this resolves. @param {any} what */
+  /**
+   * A record said: on the disk with its outbox row when this resolves.
+   * @param {any} what
+   */
   async say(what) {
     if (!this.shift) throw new Error("nobody has signed in");
     const given = { by: this.shift.person, ...what };
@@ -137,7 +143,10 @@ export class Phone {
     await this.outbox.signedIn();
   }
 
-  /** Another of those who signed in takes the phone; a plant half done stays with who began it. @param {string} person */
+  /**
+   * Another of those who signed in takes the phone; a plant half done stays with who began it.
+   * @param {string} person
+   */
   async handTo(person) {
     await this.keep({ who: person, draft: this.draft && this.draft.by !== person && look.untouched(this.draft) ? null : this.draft });
   }
@@ -206,7 +215,10 @@ export class Phone {
     return this.of("observation").filter((o) => !o.void && o.body.kind === "reading" && o.body.walk_id === this.walk?.id && o.body.unit_id === this.unitId);
   }
 
-  /** A unit is entered: its visit is open from now, and a plant begins. @param {string} unitId */
+  /**
+   * A unit is entered: its visit is open from now, and a plant begins.
+   * @param {string} unitId
+   */
   async enter(unitId) {
     const walk = /** @type {Kept} */ (this.walk);
     const visit = this.stops().find((s) => s.unit.id === unitId)?.visit ?? null;
@@ -217,7 +229,10 @@ export class Phone {
     if (!isOf(this.draft, walk.id, unitId)) await this.park(walk.id, unitId);
   }
 
-  /** A plant half done elsewhere waits there; the one half done here, if any, goes on. @param {string} walkId @param {string} unitId */
+  /**
+   * A plant half done elsewhere waits there; the one half done here, if any, goes on.
+   * @param {string} walkId @param {string} unitId
+   */
   async park(walkId, unitId) {
     const half = this.draft && !look.untouched(this.draft) ? [this.draft] : [];
     const mine = this.parked.find((d) => isOf(d, walkId, unitId)) ?? null;
@@ -236,7 +251,10 @@ export class Phone {
     await this.say({ kind: "visit", id: visit.id, on: visit.rev, body: { started_at: this.instant(), ...body, state: "open" } });
   }
 
-  /** The next plant of this unit. @returns {Draft} */
+  /**
+   * The next plant of this unit.
+   * @returns {Draft}
+   */
   fresh() {
     const plantings = this.plantingsHere();
     const last = this.looks.at(-1)?.body.planting_id ?? null;
@@ -247,10 +265,13 @@ export class Phone {
       unit_id: /** @type {string} */ (this.unitId), planting_id, n, items, began: this.at() });
   }
 
-  /** Items of a part a plant, as last looked at here, else as the plan says; null: the plant itself. @param {string} method */
+  /**
+   * Items of a part a plant, as last looked at here, else as the plan says; null: the plant itself.
+   * @param {string} method
+   */
   itemsOf(method) {
     if (this.plan.methods[method]?.item === "plant") return null;
-    const before = this.looks.findLast((l) => l.body.examined.some((/** @type {any} */ e) => e.method === method));
+    const before = this.looks.filter((l) => l.body.examined.some((/** @type {any} */ e) => e.method === method)).at(-1);
     const items = before?.body.examined.find((/** @type {any} */ e) => e.method === method).items;
     if (before && items !== undefined) return items / before.body.plants;
     return (this.unit?.targets ?? []).find((/** @type {any} */ t) => t.method === method)?.items ?? null;
@@ -304,7 +325,10 @@ export class Phone {
     return this.change((d) => (mode === "present" ? look.seen(d, key) : mode === "more" ? look.more(d, key) : look.add(d, key, mode === "ten" ? 10 : 1)));
   }
 
-  /** One thing after the other: what begins waits for what was begun. @template T @param {() => Promise<T>} work @returns {Promise<T>} */
+  /**
+   * One thing after the other: what begins waits for what was begun.
+   * @template T @param {() => Promise<T>} work @returns {Promise<T>}
+   */
   inLine(work) {
     const done = this.line.then(work, work);
     this.line = done.catch(() => undefined);
@@ -332,7 +356,10 @@ export class Phone {
     return found.some((/** @type {any} */ t) => this.plan.taxa[t.taxon]?.regulated);
   }
 
-  /** Plants looked at together where nothing was found. @param {number} plants */
+  /**
+   * Plants looked at together where nothing was found.
+   * @param {number} plants
+   */
   clean(plants) {
     return this.inLine(async () => {
       const draft = { .../** @type {Draft} */ (this.draft), plants };
@@ -367,7 +394,10 @@ export class Phone {
     await this.keep({ draft: this.fresh() });
   }
 
-  /** The look with a count worth a question, open again. @param {Kept} which */
+  /**
+   * The look with a count worth a question, open again.
+   * @param {Kept} which
+   */
   async openAgain(which) {
     const before = this.looks.slice(0, this.looks.indexOf(which));
     const n = before.reduce((sum, l) => sum + l.body.plants, 0) + 1;
@@ -376,7 +406,10 @@ export class Phone {
 
   // ends
 
-  /** The unit is left: done, or cut short and why. @param {string | null} reason */
+  /**
+   * The unit is left: done, or cut short and why.
+   * @param {string | null} reason
+   */
   async leave(reason) {
     const stop = this.stop;
     if (stop?.visit) {
@@ -387,7 +420,10 @@ export class Phone {
     await this.keep({ draft: null, unit: null });
   }
 
-  /** A unit nobody looked at, and why. @param {string} unitId @param {string} reason @param {string | null} note */
+  /**
+   * A unit nobody looked at, and why.
+   * @param {string} unitId @param {string} reason @param {string | null} note
+   */
   async skip(unitId, reason, note = null) {
     const walk = /** @type {Kept} */ (this.walk);
     const visit = this.stops().find((s) => s.unit.id === unitId)?.visit;
@@ -395,7 +431,10 @@ export class Phone {
     await this.keep({ draft: this.draft?.unit_id === unitId ? null : this.draft, unit: this.unitId === unitId ? null : this.unitId });
   }
 
-  /** The walk is over: what was not walked is said, each unit with the reason. @param {string} reason */
+  /**
+   * The walk is over: what was not walked is said, each unit with the reason.
+   * @param {string} reason
+   */
   async endWalk(reason) {
     for (const stop of this.stops()) {
       if (stop.state === "todo" && !stop.elsewhere) await this.skip(stop.unit.id, reason);
@@ -408,7 +447,10 @@ export class Phone {
     await this.keep({ walk: null, unit: null, draft: null });
   }
 
-  /** Another crop stands there than the office knows. @param {string} unitId @param {string} crop */
+  /**
+   * Another crop stands there than the office knows.
+   * @param {string} unitId @param {string} crop
+   */
   async anotherCrop(unitId, crop) {
     const phases = [{ from_on: this.today(), phase: "not_said" }];
     return this.say({ kind: "planting", body: { unit_id: unitId, crop, provisional: true, phases } });

@@ -20,7 +20,10 @@ export function openPhotos(indexedDB, subtle, name = "benchwalk-photos") {
   const put = (/** @type {Photo} */ photo) => store.write(["records"], (t) => void t.objectStore("records").put(photo));
 
   return {
-    /** Keeps a photo; its name once it is on the disk. @param {Blob} blob */
+    /**
+     * Keeps a photo; its name once it is on the disk.
+     * @param {Blob} blob
+     */
     async keep(blob) {
       const bytes = await blob.arrayBuffer();
       const digest = new Uint8Array(await subtle.digest("SHA-256", bytes));
@@ -29,14 +32,18 @@ export function openPhotos(indexedDB, subtle, name = "benchwalk-photos") {
       return id;
     },
 
-    /** Photos that the server has not said it holds. @returns {Promise<Photo[]>} */
+    /**
+     * Photos that the server has not said it holds.
+     * @returns {Promise<Photo[]>}
+     */
     async waiting() {
       return (await all()).filter((/** @type {Photo} */ p) => p.refused === null);
     },
 
     /**
      * Sends what waits, each from where it stopped; a photo goes from the phone only when the
-     * server says that it has all of it. @param {Asking} outbox
+     * server says that it has all of it.
+     * @param {Asking} outbox
      */
     async send(outbox) {
       for (const photo of await this.waiting()) {
@@ -48,7 +55,10 @@ export function openPhotos(indexedDB, subtle, name = "benchwalk-photos") {
   };
 }
 
-/** Null: the server has it; "later": not now; else why it never will. @param {Asking} outbox @param {Photo} photo */
+/**
+ * Null: the server has it; "later": not now; else why it never will.
+ * @param {Asking} outbox @param {Photo} photo
+ */
 async function sendOne(outbox, photo) {
   const path = `/api/v1/photos/${photo.id}`, of = photo.bytes.byteLength;
   let said = read(await outbox.ask(path, {}));

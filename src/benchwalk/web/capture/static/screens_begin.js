@@ -1,9 +1,15 @@
 // @ts-check
-/** Pairing, who takes the phone, and which walk. @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen */
+/**
+ * Pairing, who takes the phone, and which walk.
+ * @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen
+ */
 import { button, field, h } from "./dom.js";
 import { date } from "./words.js";
 
-/** The code that the address of a pairing's picture holds. @param {string} hash @returns {string | null} */
+/**
+ * The code that the address of a pairing's picture holds.
+ * @param {string} hash @returns {string | null}
+ */
 export const codeIn = (hash) => /^#([\w-]{20,})$/.exec(hash)?.[1] ?? null;
 
 /** @param {Ctx} ctx @returns {Screen} */
@@ -60,7 +66,10 @@ async function signing(ctx, name, pin) {
   ctx.go(phone.walk ? "stops" : "walks");
 }
 
-/** Language and light, wherever nobody has signed in yet. @param {Ctx} ctx */
+/**
+ * Language and light, wherever nobody has signed in yet.
+ * @param {Ctx} ctx
+ */
 export function settings(ctx) {
   const { say, locale, setting } = ctx;
   const dim = ctx.setting_of("theme") === "dim";
@@ -72,7 +81,10 @@ export function settings(ctx) {
     h("div.pair", {}, button(say("phone.sun"), () => setting("theme", "sun"), "", pick(!dim)), button(say("phone.dim"), () => setting("theme", "dim"), "", pick(dim)))];
 }
 
-/** A form sent once; what went wrong is said in words. @param {Event} event @param {Ctx} ctx @param {() => Promise<void>} work */
+/**
+ * A form sent once; what went wrong is said in words.
+ * @param {Event} event @param {Ctx} ctx @param {() => Promise<void>} work
+ */
 async function asked(event, ctx, work) {
   event.preventDefault();
   const form = /** @type {HTMLFormElement} */ (event.target);

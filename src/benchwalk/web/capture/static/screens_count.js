@@ -1,5 +1,8 @@
 // @ts-check
-/** Counting on plants: keys, parts, advice, undo. @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen */
+/**
+ * Counting on plants: keys, parts, advice, undo.
+ * @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen
+ */
 import { adviceFor, tablesOf } from "./advice.js";
 import { button, choice, field, h, write } from "./dom.js";
 import { pressFilter, targetOf } from "./keys.js";
@@ -217,7 +220,10 @@ class Counting {
   }
 }
 
-/** A flag's colour; the operation's own words for one stay as they are. @param {Ctx} ctx @param {string} code */
+/**
+ * A flag's colour; the operation's own words for one stay as they are.
+ * @param {Ctx} ctx @param {string} code
+ */
 export const colourWord = ({ say }, code) => (COLOURS.includes(code) ? say(`phone.colour_${code}`) : code);
 
 /** @param {Ctx["names"]} names @param {import("./look.js").Target} target */
@@ -272,7 +278,10 @@ export function unitEnd(ctx) {
       lines.length ? h("ul.plain", {}, lines.map((l) => h("li", {}, l))) : h("p", {}, say("phone.left_nothing")), h("div.stack", {}, ends)] };
 }
 
-/** How many leaves, flowers ... of each plant are looked at. @param {Ctx} ctx @returns {Screen} */
+/**
+ * How many leaves, flowers ... of each plant are looked at.
+ * @param {Ctx} ctx @returns {Screen}
+ */
 export function parts(ctx) {
   const { say, phone, names } = ctx;
   const methods = partsOf(phone.targets).filter((m) => phone.plan.methods[m]?.item !== "plant");

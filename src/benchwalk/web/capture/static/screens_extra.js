@@ -1,5 +1,8 @@
 // @ts-check
-/** Cards, flags, notes, sightings. @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen */
+/**
+ * Cards, flags, notes, sightings.
+ * @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen
+ */
 import { STATES, UNREAD, found, hanging, readingOf, tooOld, wrongSquares } from "./cards.js";
 import { button, choice, field, h, write } from "./dom.js";
 import { pressFilter } from "./keys.js";
@@ -125,7 +128,10 @@ class Reading {
     this.whatField.hidden = this.since.value === "last";
   }
 
-  /** What was typed as a number: null where nothing was, NaN where it is none. @param {any} input */
+  /**
+   * What was typed as a number: null where nothing was, NaN where it is none.
+   * @param {any} input
+   */
   number(input) {
     const text = input.value.trim();
     return text === "" ? null : Number(text);
@@ -147,7 +153,10 @@ class Reading {
     this.ctx.go("cards");
   }
 
-  /** The card is taken down, and a new one hung where one was. @param {import("./cards.js").Hanging} card @param {boolean} hang */
+  /**
+   * The card is taken down, and a new one hung where one was.
+   * @param {import("./cards.js").Hanging} card @param {boolean} hang
+   */
   async take(card, hang) {
     const { phone } = this.ctx;
     const at = phone.instant();
@@ -231,7 +240,10 @@ export function sighting(ctx) {
     body: [h("h1", {}, say("phone.sighting")), h("div.stack", {}, field(say("phone.unit"), unit), field(say("phone.cause"), cause), field(say("phone.taxon"), taxon), field(say("phone.words"), words), field(say("phone.position"), position), phone.photos ? field(say("phone.photo"), photo, say("phone.photo_hint")) : null, button(say("phone.save"), save, "wide.go"))] };
 }
 
-/** Why a file is no photo for the office; null: it is. @param {Ctx} ctx @param {File} file */
+/**
+ * Why a file is no photo for the office; null: it is.
+ * @param {Ctx} ctx @param {File} file
+ */
 function wrongPhoto({ say }, file) {
   if (!KINDS.includes(file.type)) return say("phone.photo_kind");
   return file.size > LARGEST ? say("phone.photo_large", { n: LARGEST / 2 ** 20 }) : null;

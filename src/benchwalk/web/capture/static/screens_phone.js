@@ -1,5 +1,8 @@
 // @ts-check
-/** This phone: what it has not sent, what was kept aside, who holds it. @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen */
+/**
+ * This phone: what it has not sent, what was kept aside, who holds it.
+ * @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen
+ */
 import { button, h } from "./dom.js";
 import { settings } from "./screens_begin.js";
 import { clock, date } from "./words.js";
@@ -64,7 +67,10 @@ async function showPhotos({ phone, say }, box) {
   box.textContent = n ? say("phone.photos_left", { n }) : "";
 }
 
-/** The outbox as a file; the phone keeps all of it. @param {Ctx} ctx */
+/**
+ * The outbox as a file; the phone keeps all of it.
+ * @param {Ctx} ctx
+ */
 async function toFile(ctx) {
   const { outbox, phone } = ctx;
   const text = JSON.stringify(await outbox.exportFile());

@@ -1,5 +1,8 @@
 // @ts-check
-/** The walk as a line of stops; leaving one out; the end. @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen */
+/**
+ * The walk as a line of stops; leaving one out; the end.
+ * @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen
+ */
 import { button, choice, field, h, s } from "./dom.js";
 import { SKIPS } from "./walk.js";
 import { clock, date } from "./words.js";
@@ -52,7 +55,10 @@ function shutWords(ctx, shut) {
   return shut.until ? say("phone.no_entry_until", { time: clock(shut.until, phone.plan.operation.zone) }) : say("phone.no_entry");
 }
 
-/** What shuts nothing by itself, and should be known at the door. @param {Ctx} ctx @param {{why: string, at: string}} notice */
+/**
+ * What shuts nothing by itself, and should be known at the door.
+ * @param {Ctx} ctx @param {{why: string, at: string}} notice
+ */
 function noticeWords({ say, phone, locale }, { why, at }) {
   const { zone } = phone.plan.operation;
   const day = new Intl.DateTimeFormat("sv-SE", { timeZone: zone }).format(new Date(at));
@@ -67,7 +73,10 @@ function stateWord({ say }, stop, here) {
   return say(`phone.s_${stop.state}`);
 }
 
-/** A stop on the line: filled done, ringed here, open to do, a bar across where nobody enters. @param {any} stop @param {number} i @param {number} of @param {boolean} here */
+/**
+ * A stop on the line: filled done, ringed here, open to do, a bar across where nobody enters.
+ * @param {any} stop @param {number} i @param {number} of @param {boolean} here
+ */
 function rail(stop, i, of, here) {
   const done = ["done", "cut_short"].includes(stop.state) || stop.elsewhere;
   const line = s("line", { x1: 13, x2: 13, y1: i ? "0" : "50%", y2: i < of - 1 ? "100%" : "50%", class: "rail-line" });

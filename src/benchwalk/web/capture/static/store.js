@@ -12,7 +12,10 @@ export function got(request) {
   });
 }
 
-/** Resolves when the transaction is on the disk. @param {IDBTransaction} t @returns {Promise<void>} */
+/**
+ * Resolves when the transaction is on the disk.
+ * @param {IDBTransaction} t @returns {Promise<void>}
+ */
 export function done(t) {
   return new Promise((resolve, reject) => {
     t.oncomplete = () => resolve();

@@ -11,7 +11,10 @@ export const SKIPS = ["closed", "sign", "wet", "locked", "time", "empty", "anoth
 export const OUT_BY = 10; // own choice: a count this many times the next highest is asked about
 const OUT_FROM = 20; // own choice: and not below this number
 
-/** Units in the order stored; those that are no longer there are left out. @param {any} plan @param {Kept} walk */
+/**
+ * Units in the order stored; those that are no longer there are left out.
+ * @param {any} plan @param {Kept} walk
+ */
 export function unitsOf(plan, walk) {
   const units = new Map(plan.units.map((/** @type {any} */ u) => [u.id, u]));
   const route = [...(walk.body.route ?? [])].sort((a, b) => a.place - b.place);
@@ -32,18 +35,27 @@ export function stopsOf(plan, walk, visits, looks, now) {
   });
 }
 
-/** Plants looked at in a unit on this walk. @param {Kept[]} looks @param {string} walk @param {string} unit */
+/**
+ * Plants looked at in a unit on this walk.
+ * @param {Kept[]} looks @param {string} walk @param {string} unit
+ */
 export function plantsOf(looks, walk, unit) {
   return looksOf(looks, walk, unit).reduce((n, look) => n + look.body.plants, 0);
 }
 
-/** In the order they were made, without what was taken back. @param {Kept[]} looks @param {string} walk @param {string} unit */
+/**
+ * In the order they were made, without what was taken back.
+ * @param {Kept[]} looks @param {string} walk @param {string} unit
+ */
 export function looksOf(looks, walk, unit) {
   const mine = looks.filter((l) => !l.void && l.body.kind === "look" && l.body.walk_id === walk && l.body.unit_id === unit);
   return mine.sort((a, b) => (a.id < b.id ? -1 : 1));
 }
 
-/** The closure that binds a unit now, as known when the plan was made. @param {any} unit @param {Date} now */
+/**
+ * The closure that binds a unit now, as known when the plan was made.
+ * @param {any} unit @param {Date} now
+ */
 export function shutNow(unit, now) {
   const open = (/** @type {any} */ c) => (!c.from || new Date(c.from) <= now) && (!c.until || new Date(c.until) > now);
   return (unit.closures ?? []).find(open) ?? null;
@@ -112,7 +124,7 @@ export function outlier(looks) {
       }
     }
   }
-  const far = [...by.values()].map(farthest).filter((f) => f !== null);
+  const far = [...by.values()].flatMap((held) => farthest(held) ?? []);
   return far.sort((a, b) => b.number - a.number)[0] ?? null;
 }
 

@@ -16,7 +16,10 @@ export function speaker(words, locale) {
   };
 }
 
-/** The first of the reader's languages that there are words for. @param {readonly string[]} wanted @param {string[]} there */
+/**
+ * The first of the reader's languages that there are words for.
+ * @param {readonly string[]} wanted @param {string[]} there
+ */
 export const locale_of = (wanted, there) => wanted.map((w) => w.slice(0, 2)).find((w) => there.includes(w)) ?? "en";
 
 /**
@@ -46,7 +49,10 @@ function partName(method, own, known) {
 /** @param {string} text */
 export const capital = (text) => text.charAt(0).toLocaleUpperCase() + text.slice(1);
 
-/** A time of day where the operation is, as 18:00. @param {number | string} at @param {string} zone */
+/**
+ * A time of day where the operation is, as 18:00.
+ * @param {number | string} at @param {string} zone
+ */
 export function clock(at, zone) {
   return new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone }).format(new Date(at));
 }
@@ -57,7 +63,10 @@ const MONTHS = {
   es: ["ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sep", "oct", "nov", "dic"],
 };
 
-/** Thu 7 May, jue 7 may. @param {string} day 2026-05-07 @param {string} locale */
+/**
+ * Thu 7 May, jue 7 may.
+ * @param {string} day 2026-05-07 @param {string} locale
+ */
 export function date(day, locale) {
   const at = new Date(`${day}T00:00:00Z`);
   const own = /** @type {"en" | "es"} */ (locale in DAYS ? locale : "en");
