@@ -108,6 +108,11 @@ class AGreenhouse:
                 for o in s.scalars(of_unit.order_by(r.Observation.id))
             ]
 
+    def app_version(self) -> str | None:
+        """Which files the phone said that it keeps."""
+        with session(self.engine, self.n) as s:
+            return s.scalars(sa.select(r.Device.app_version)).one()
+
     def held(self) -> dict[str, tuple[int, int]]:
         """Looks that hold now: id -> (rev, sum of what was counted)."""
         with session(self.engine, self.n) as s:

@@ -214,6 +214,18 @@ def test_advice_is_what_the_table_says(modules, looks, table, said):
     assert modules.run("advice.js", script, TABLE, looks, table) == said
 
 
+@pytest.mark.parametrize(
+    ("missed", "said"),
+    [
+        ([0.04, 0.64], {"clumped": 4, "spot": 64}),
+        ([0.05, 0.05], None),
+        (None, None),
+    ],
+)
+def test_advice_that_misses_more_than_five_of_a_hundred_says_so(modules, missed, said):
+    assert modules.run("advice.js", "m.missedBy(a[0])", TABLE | {"missed": missed}) == said
+
+
 def test_tables_hold_on_their_days_only(modules):
     plan = {"stops_valid": {"from": "2026-03-01", "until": "2026-03-05"}}
     days = ["2026-02-28", "2026-03-01", "2026-03-05", "2026-03-06"]

@@ -14,6 +14,7 @@ import pytest
 from playwright.sync_api import BrowserType, Error, Page
 
 from benchwalk.web import Served, create_app
+from benchwalk.web.capture_pages import shell
 from tests.capture import on_the_phone as on
 from tests.capture.a_browser import Started, free_port, started
 from tests.capture.a_greenhouse import AGreenhouse, on_plants
@@ -120,3 +121,5 @@ def test_a_shift_without_network_arrives_once_each(shift):
         assert len(found) >= PLANTS
         assert found == [(keys[n % len(keys)],) for n in range(len(found))]
     assert {rev for rev, _ in shift.greenhouse.held().values()} == {1}
+    version = shift.greenhouse.app_version()
+    assert f'VERSION = "{version}"' in shell()["files.js"].content.decode()

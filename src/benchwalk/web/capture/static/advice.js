@@ -5,7 +5,8 @@
  *
  * @typedef {"keep_counting" | "sure_under" | "sure_over" | "no_table"} Advice
  * @typedef {{taxon: string, stage: string, method: string, n_min?: number, items?: number | null,
- *   under?: (number | null)[] | null, over?: (number | null)[] | null, refused?: string | null}} Table
+ *   under?: (number | null)[] | null, over?: (number | null)[] | null, refused?: string | null,
+ *   missed?: [number, number] | null}} Table
  */
 import { keyOf } from "./look.js";
 
@@ -78,4 +79,14 @@ export function adviceFor(targets, tables, looks) {
 export function tablesOf(plan, unit, day) {
   const { from, until } = plan.stops_valid ?? { from: day, until: day };
   return day >= from && day <= until ? (unit.stops ?? []) : [];
+}
+
+/**
+ * Of a hundred walks of a unit at twice the threshold, how many the table calls under: where the
+ * pest is clumped, and where all of it sits on a few plants. Null where that is at most five.
+ * @param {Table} table @returns {{clumped: number, spot: number} | null}
+ */
+export function missedBy({ missed }) {
+  if (!missed || Math.max(...missed) <= 0.05) return null;
+  return { clumped: Math.round(100 * missed[0]), spot: Math.round(100 * missed[1]) };
 }

@@ -146,6 +146,12 @@ async function keepFiles() {
   await navigator.serviceWorker.register("/phone/sw.js", { scope: "/phone/", updateViaCache: "none" });
 }
 
+/** Which files the phone keeps; null where the browser keeps none, or not yet. */
+async function keptVersion() {
+  const names = globalThis.caches ? await caches.keys() : [];
+  return names.find((name) => name.startsWith("benchwalk-phone-"))?.slice("benchwalk-phone-".length) ?? null;
+}
+
 let sending = false;
 
 /**
@@ -168,7 +174,7 @@ async function start() {
   const kept = keepFiles();
   const words = await (await fetch("/phone/words.json")).json();
   const now = () => Date.now(), random = Math.random;
-  const outbox = await openOutbox({ indexedDB, fetch: (...a) => fetch(...a), now, random, wait: waiting });
+  const outbox = await openOutbox({ indexedDB, fetch: (...a) => fetch(...a), now, random, wait: waiting, app: await keptVersion() });
   // photos are named by their digest, which a browser makes on a secure page only
   const photos = globalThis.crypto?.subtle ? openPhotos(indexedDB, crypto.subtle) : null;
   const phone = new Phone(outbox, { now, random, photos });
@@ -187,6 +193,8 @@ async function start() {
   if (phone.token) outbox.loadPlan().then((/** @type {any} */ plan) => plan && Object.assign(phone, { plan })).catch(() => undefined);
   navigator.storage?.persist?.();
   await kept;
+  await navigator.serviceWorker?.ready;
+  outbox.app = await keptVersion();
 }
 
 start();

@@ -3,7 +3,7 @@
  * Counting on plants: keys, parts, advice, undo.
  * @typedef {import("./app.js").Ctx} Ctx @typedef {import("./app.js").Screen} Screen
  */
-import { adviceFor, tablesOf } from "./advice.js";
+import { adviceFor, missedBy, tablesOf } from "./advice.js";
 import { button, choice, field, h, write } from "./dom.js";
 import { pressFilter, targetOf } from "./keys.js";
 import { WHYS, hasCounts, keyOf, partsOf, toggled, untouched } from "./look.js";
@@ -306,7 +306,8 @@ export function where(ctx) {
     const words = phone.plan.where?.[taxon]?.[locale] ?? [...new Set(mine.map((t) => names.method(t.method)))].join("; ");
     const no = new Set(tables.filter((x) => x.taxon === taxon && x.refused && x.refused !== "not_on_plants").map((x) => say(`phone.refuse_${x.refused}`)));
     return h("li", {}, h("b", {}, names.taxon(taxon)), `: ${[...new Set(mine.map((t) => names.stage(t.stage)))].join(", ")}`, h("p", {}, words),
-      no.size ? h("p.hint", {}, say("phone.no_advice", { why: [...no].join("; ") })) : null);
+      no.size ? h("p.hint", {}, say("phone.no_advice", { why: [...no].join("; ") })) : null,
+      tables.filter((x) => x.taxon === taxon && missedBy(x)).map((x) => h("p.hint", {}, say("phone.missed", { stage: names.stage(x.stage), ...missedBy(x) }))));
   });
   return { title: say("phone.where"), back: ["count", say("phone.back")], body: [h("h1", {}, say("phone.where")), rows.length ? h("ul.plain", {}, rows) : h("p.empty", {}, say("phone.no_targets"))] };
 }
