@@ -107,6 +107,7 @@ def test_a_page_sends_at_most_twelve_queries_and_says_how_many(signed_in):
 
 def test_queries_of_one_request_are_not_counted_to_another(signed_in):
     client = signed_in("manager")
+    client.get("/people")  # the first asks for the operation's zone, which the server keeps
     counts = {client.get("/people").headers["benchwalk-queries"] for _ in range(3)}
     assert len(counts) == 1
 

@@ -54,7 +54,7 @@ from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
-from fastapi import Depends
+from fastapi import BackgroundTasks, Depends
 from sqlalchemy import Engine, select
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse
@@ -219,7 +219,7 @@ def _session(request: Request) -> Iterator[Ledgered]:
 Reading = Annotated[Ledgered, Depends(_session)]
 
 
-def admitted(request: Request, s: Reading) -> SignedIn | Phone | None:
+def admitted(request: Request, s: Reading, later: BackgroundTasks) -> SignedIn | Phone | None:
     """The one place that decides who may use a route. Runs before every handler of the app.
 
     Raises
@@ -241,7 +241,7 @@ def admitted(request: Request, s: Reading) -> SignedIn | Phone | None:
     request.state.role = person.role
     if person.role not in who:
         raise NotAllowed
-    _touch(request, person)
+    later.add_task(_touch, request, person)  # once the answer is on its way: nobody waits for it
     return person
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import statistics
 import time
 
 import pytest
@@ -74,7 +73,7 @@ def test_user_discovery_by_wording_too_many_guesses_at_nobody_read_alike(office)
 
 @pytest.mark.slow
 def test_user_discovery_by_time_a_name_nobody_has_takes_as_long(office):
-    """The passphrase is hashed either way: medians within a fifth, and no quick answer."""
+    """The passphrase is hashed either way: quickest within a fifth, and no quick answer."""
     with session(office.engine, office.operation) as s:
         signing_in.who_proves(s, "warm", "warm up the hash")
         took = {name: [] for name in ("ana", "nobody has this name")}
@@ -83,7 +82,7 @@ def test_user_discovery_by_time_a_name_nobody_has_takes_as_long(office):
                 begun = time.perf_counter()
                 signing_in.who_proves(s, name, "a wrong guess here")
                 times.append(time.perf_counter() - begun)
-    known, unknown = (statistics.median(times) for times in took.values())
+    known, unknown = (min(times) for times in took.values())
     assert 0.8 < known / unknown < 1.25
 
 

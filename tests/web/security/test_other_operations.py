@@ -156,7 +156,7 @@ def test_what_a_signed_in_person_reads_is_kept_by_no_browser_and_no_proxy(office
 
 def test_limits_are_those_of_one_server(office):
     assert isinstance(Served(office.engine, office.operation).limits, Limits)
-    assert base.QUERIES_MOST == 14
+    assert base.QUERIES_MOST == 12
 
 
 def test_refused_sign_ins_are_noted_without_what_was_typed(office):
