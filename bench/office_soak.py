@@ -28,14 +28,13 @@ from typing import Any
 import httpx
 import numpy as np
 import sqlalchemy as sa
-from bench.kept import commit, keep
-from bench.week_page import FIRST, SEED, Ground, served
-from tests.web.conftest import listening
 
 from benchwalk.records.database import migrate, open_database, writing
 from benchwalk.records.ledger import write_new
 from benchwalk.records.setup import set_up
 from benchwalk.web.base import COOKIE
+from kept import commit, keep
+from week_page import FIRST, SEED, Ground, listening, served
 
 PEOPLE, UNITS, WEEKS, SECONDS = 5, 40, 60, 300
 EVERY_S, SAMPLED_S = 5.0, 2.0  # between two walks that are brought in; between two readings

@@ -32,8 +32,6 @@ import sqlalchemy as sa
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from playwright.sync_api import sync_playwright
-from tests.conftest import CHROMIUM
-from tests.web.conftest import SignedIn, listening
 
 import benchwalk.records as r
 from benchwalk.records.accounts import people, signing_in
@@ -44,6 +42,11 @@ from benchwalk.records.setup import only_operation, own_threshold, set_up
 from benchwalk.web import Served, create_app
 from benchwalk.web.base import COOKIE
 from benchwalk.web.compressed import LEVEL
+
+sys.path[:0] = [str(Path(__file__).parent.parent)]
+
+from tests.conftest import CHROMIUM  # noqa: E402 - the root has to be on the path first
+from tests.web.conftest import SignedIn, listening  # noqa: E402
 
 SEED = 4003
 UNITS, WEEKS = 400, 156
