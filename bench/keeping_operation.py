@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
-import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,6 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 
 import benchwalk.records as r
+import kept
 from benchwalk.records.database import migrate, open_database, writing
 from benchwalk.records.ledger import write_in_order, write_new
 from benchwalk.records.plain import Plain
@@ -76,10 +75,5 @@ def look(walk: Any, unit: Any, on: dt.date, k: int, tallies: int = 4) -> Plain:
 
 def keep(name: str, seed: int, figures: dict[str, Any]) -> None:
     """Write the results beside those of the other benches."""
-    commit = subprocess.run(
-        ["git", "-C", str(ROOT), "rev-parse", "HEAD"], check=True, capture_output=True, text=True
-    )
-    held = {"seed": seed, "commit": commit.stdout.strip(), "python": sys.version.split()[0]}
-    text = json.dumps(held | figures, indent=1) + "\n"
-    (RESULTS / f"{name}.json").write_text(text, encoding="utf-8")
-    print(text)
+    held = {"seed": seed, "commit": kept.commit(), "python": sys.version.split()[0]}
+    kept.keep(name, held | figures)

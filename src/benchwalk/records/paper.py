@@ -94,10 +94,9 @@ def read_cell(text: str, where: str) -> Cell | None:
     if COUNTED.fullmatch(said) and int(said) <= MOST:
         return Cell("counted", int(said))
     more = AT_LEAST.fullmatch(said)
-    number = int(more[1] or more[2]) if more else 0
-    if not 0 < number <= MOST:
+    if more is None or not 0 < int(more[1] or more[2]) <= MOST:
         raise PaperRefusedError("paper.cell", where=where, given=said[:20])
-    return Cell("at_least", number)
+    return Cell("at_least", int(more[1] or more[2]))
 
 
 def key_in(session: Ledgered, sheet: Sheet, typed_by: uuid.UUID) -> int:
