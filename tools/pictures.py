@@ -1,9 +1,12 @@
 """Pictures of every page over the demo: contact sheets to look at, and those of the documentation.
 
-    python tools/pictures.py --to pictures          contact sheets, one a page and language
-    python tools/pictures.py --to pictures --docs   also docs/pictures/*.png, small enough to keep
+    python tools/pictures.py --to DIR               contact sheets, one a page and language; paper
+    python tools/pictures.py --to DIR --few         one language, no paper: what CI leaves
+    python tools/pictures.py --to DIR --only week   pages by name (tools/every_page.py)
+    python tools/pictures.py --docs                 docs/pictures/*.png, small enough to keep
 
-A sheet shows one page at four widths side by side, each cut at two screens' height.
+A sheet shows one page at four widths side by side; what is longer than a sheet goes on in a column
+beside. What is printed (the week, a unit, the report) is shown page by page.
 """
 
 from __future__ import annotations
@@ -11,33 +14,29 @@ from __future__ import annotations
 import argparse
 import io
 import shutil
+import subprocess
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
-import sqlalchemy as sa
+import every_page
 import uvicorn
+from every_page import DEMO, PAGES, Operation, Seen
 from PIL import Image
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
-from benchwalk import demo
 from benchwalk.catalogue import LOCALES
-from benchwalk.demo.ground import id_of
-from benchwalk.records import Observation
-from benchwalk.records.accounts import people, signing_in
-from benchwalk.records.database import session, writing
-from benchwalk.report.keys import looks_address
-from benchwalk.summarise import summarise
 from benchwalk.web import Served, create_app
 from benchwalk.web.base import COOKIE
 
 WIDTHS = (1440, 768, 390, 360)
-SCREENS = 2 * 1400  # of a page, in a contact sheet [px]
+HEIGHT = 900
+COLUMN = 3200  # of a sheet [px]: what is longer goes on beside
 GAP = 24
+GREY = "#9aa4aa"
 PATIENCE_MS = 120_000.0  # the first page of a server works out what is ahead
 DOCS = Path(__file__).parents[1] / "docs" / "pictures"
 #: pictures of the documentation: page, width and height [px]
@@ -47,34 +46,55 @@ SHOWN = {
     "unit": ("unit", 1280, 1000),
     "looks": ("looks", 1280, 700),
     "calibration": ("calibration", 1280, 860),
-    "record": ("record", 1280, 640),
+    "record": ("record-corrected", 1280, 640),
 }
+PRINTED = ("week", "unit", "paper-sheet", "record-corrected", "looks")
 COLOURS = 128  # of a picture that is kept: three inks and their edges
+DOTS = 80  # of a printed page [an inch]
 
 
-@dataclass(frozen=True)
-class Shown:
-    """The demo as it is served, and somebody signed in."""
+class Gallery:
+    """Operations as they are served, and the browser that looks at them."""
 
-    url: str
-    token: str
-    paths: dict[str, str]
+    def __init__(self, browser: Browser, held: dict[str, Operation], urls: dict[str, str]) -> None:
+        self.browser, self.held, self.urls = browser, held, urls
+
+    @contextmanager
+    def opened(self, seen: Seen, locale: str, width: int, height: int = HEIGHT) -> Iterator[Page]:
+        """A page with what is done on it first, at one width."""
+        operation, url = self.held[seen.at], self.urls[seen.at]
+        context = self.browser.new_context(viewport={"width": width, "height": height})
+        context.set_default_timeout(PATIENCE_MS)
+        if seen.who:
+            token = operation.tokens[seen.who]
+            context.add_cookies([{"name": COOKIE, "value": token, "url": url}])
+        page = context.new_page()
+        page.goto(f"{url}{seen.address(operation.ids, locale)}", wait_until="networkidle")
+        if seen.does:
+            seen.does(page)
+            page.wait_for_load_state("networkidle")
+        page.evaluate("document.fonts.ready")
+        yield page
+        context.close()
 
 
 @contextmanager
-def the_demo() -> Iterator[Shown]:
-    """The demo built anew, served on a free port."""
-    with tempfile.TemporaryDirectory() as folder, demo.ready(Path(folder)) as (engine, operation):
-        with writing(engine, operation) as s:
-            person = people.guide(s, "guide")
-            token = signing_in.begin(s, person, browser="pictures", source=None)
-        with _listening(engine, operation) as url:
-            yield Shown(url, token, _paths(engine, operation))
+def gallery() -> Iterator[Gallery]:
+    """The demo built anew and brought into every state, served on free ports."""
+    with ExitStack() as held:
+        folder = Path(held.enter_context(tempfile.TemporaryDirectory()))
+        operations = held.enter_context(every_page.operations(folder))
+        urls = {name: held.enter_context(_listening(one)) for name, one in operations.items()}
+        playwright = held.enter_context(sync_playwright())
+        found = shutil.which("chromium")
+        browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox"])
+        yield Gallery(browser, operations, urls)
+        browser.close()
 
 
 @contextmanager
-def _listening(engine: sa.Engine, operation: int) -> Iterator[str]:
-    app = create_app(Served(engine, operation))
+def _listening(operation: Operation) -> Iterator[str]:
+    app = create_app(Served(operation.engine, operation.number))
     server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=0, log_level="warning"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
@@ -86,95 +106,102 @@ def _listening(engine: sa.Engine, operation: int) -> Iterator[str]:
     thread.join()
 
 
-def _paths(engine: sa.Engine, operation: int) -> dict[str, str]:
-    """A page of each kind that reads; a record and the looks of one number among them."""
-    with session(engine, operation) as s:
-        week = summarise(s)
-        assert week is not None  # the demo has walks
-        line = next(x for u in week.units for x in u.lines if x.series.per == "per_plant")
-        look = s.scalars(sa.select(Observation.id).order_by(Observation.id).limit(1)).one()
-    return {
-        "week": "/?",
-        "unit": f"/units/{id_of('unit', 'G2')}?",
-        "unit-not-looked": f"/units/{week.not_looked[0].unit.id}?",
-        "looks": f"{looks_address(line.series)}&",
-        "ledger": "/ledger?",
-        "record": f"/ledger/{look}?",
-        "report": "/report?",
-        "exports": "/exports?",
-        "calibration": "/calibration?",
-        "calendar": "/calendar?",
-        "paper": "/paper?",
-        "conflicts": "/conflicts?",
-        "phones": "/phones?",
-        "people": "/people?",
-        "account": "/account?",
-    }
+def _taken(page: Page, *, whole: bool = True) -> Image.Image:
+    return Image.open(io.BytesIO(page.screenshot(full_page=whole)))
 
 
-def _picture(
-    browser: Browser, shown: Shown, path: str, width: int, height: int, *, whole: bool
-) -> Image.Image:
-    page = browser.new_page(viewport={"width": width, "height": height})
-    page.set_default_timeout(PATIENCE_MS)
-    page.context.add_cookies([{"name": COOKIE, "value": shown.token, "url": shown.url}])
-    page.goto(f"{shown.url}{path}")
-    page.evaluate("document.fonts.ready")
-    taken = Image.open(io.BytesIO(page.screenshot(full_page=whole)))
-    page.close()
+def _at_every_width(shown: Gallery, seen: Seen, locale: str) -> list[Image.Image]:
+    """A page is loaded once and made narrower."""
+    with shown.opened(seen, locale, WIDTHS[0]) as page:
+        taken = []
+        for width in WIDTHS:
+            page.set_viewport_size({"width": width, "height": HEIGHT})
+            taken.append(_taken(page))
     return taken
 
 
-def _sheet(pictures: list[Image.Image]) -> Image.Image:
-    """Pictures side by side on grey, each cut at its foot where it is longer than the sheet."""
-    cut = [one.crop((0, 0, one.width, min(one.height, SCREENS))) for one in pictures]
-    wide = sum(one.width + GAP for one in cut) + GAP
-    sheet = Image.new("RGB", (wide, max(one.height for one in cut) + 2 * GAP), "#9aa4aa")
+def _columns(picture: Image.Image) -> Iterator[Image.Image]:
+    for top in range(0, picture.height, COLUMN):
+        yield picture.crop((0, top, picture.width, min(top + COLUMN, picture.height)))
+
+
+def sheet_of(pictures: Sequence[Image.Image]) -> Image.Image:
+    """Pictures side by side on grey, whole: a long one in columns."""
+    columns = [column for picture in pictures for column in _columns(picture)]
+    wide = sum(one.width + GAP for one in columns) + GAP
+    sheet = Image.new("RGB", (wide, max(one.height for one in columns) + 2 * GAP), GREY)
     left = GAP
-    for one in cut:
+    for one in columns:
         sheet.paste(one, (left, GAP))
         left += one.width + GAP
     return sheet
 
 
-def contact_sheets(browser: Browser, shown: Shown, to: Path, only: list[str]) -> None:
+def contact_sheets(shown: Gallery, to: Path, only: Sequence[str], locales: Sequence[str]) -> None:
     """One file a page and language, all widths in it."""
     to.mkdir(parents=True, exist_ok=True)
-    # the first opening of the week works out what is ahead, which units' pages then show
-    _picture(browser, shown, "/?lang=en", 800, 600, whole=False)
-    for name, path in shown.paths.items():
-        if only and name not in only:
-            continue
-        for locale in LOCALES:
-            address = f"{path}lang={locale}"
-            taken = [_picture(browser, shown, address, w, 900, whole=True) for w in WIDTHS]
-            _sheet(taken).save(to / f"{name}-{locale}.png")
+    _work_out_what_is_ahead(shown)
+    for seen in (one for one in PAGES if not only or one.name in only):
+        for locale in locales:
+            sheet_of(_at_every_width(shown, seen, locale)).save(to / f"{seen.name}-{locale}.png")
 
 
-def docs_pictures(browser: Browser, shown: Shown) -> None:
+def _work_out_what_is_ahead(shown: Gallery) -> None:
+    """The first opening of the week does, and units' pages then show it."""
+    with shown.opened(_named("week"), "en", WIDTHS[0]):
+        pass
+
+
+def _named(name: str) -> Seen:
+    return next(one for one in PAGES if one.name == name)
+
+
+def printed(shown: Gallery, to: Path, locales: Sequence[str]) -> None:
+    """What comes out of a printer: pages of A4, as the page's own style says, and the report."""
+    for locale in locales:
+        for name in PRINTED:
+            with shown.opened(_named(name), locale, WIDTHS[0]) as page:
+                pdf = page.pdf(format="A4", prefer_css_page_size=True, print_background=True)
+            _sheets_of_paper(pdf).save(to / f"{name}-printed-{locale}.png")
+        with shown.opened(_named("report"), locale, WIDTHS[0]) as page:
+            asked = page.request.get(f"{shown.urls[DEMO]}/report/week-a4.pdf?lang={locale}")
+            _sheets_of_paper(asked.body()).save(to / f"report-printed-{locale}.png")
+
+
+def _sheets_of_paper(pdf: bytes) -> Image.Image:
+    """Pages of a PDF side by side, drawn by poppler."""
+    with tempfile.TemporaryDirectory() as folder:
+        stem = f"{folder}/page"
+        drawn = ["pdftoppm", "-png", "-r", str(DOTS), "-", stem]
+        subprocess.run(drawn, input=pdf, check=True)
+        return sheet_of([Image.open(path) for path in sorted(Path(folder).iterdir())])
+
+
+def docs_pictures(shown: Gallery) -> None:
     """The pictures of the documentation, in few colours."""
     DOCS.mkdir(parents=True, exist_ok=True)
-    for name, (page, width, height) in SHOWN.items():
-        path = f"{shown.paths[page]}lang=en"
-        taken = _picture(browser, shown, path, width, height, whole=False)
-        few = taken.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE)
-        few.save(DOCS / f"{name}.png", optimize=True)
+    _work_out_what_is_ahead(shown)
+    for name, (seen, width, height) in SHOWN.items():
+        with shown.opened(_named(seen), "en", width, height) as page:
+            few = _taken(page, whole=False).convert("RGB")
+        few.quantize(COLOURS, dither=Image.Dither.NONE).save(DOCS / f"{name}.png", optimize=True)
 
 
 def main() -> None:
     """Take the pictures asked for."""
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    asked.add_argument("--to", type=Path, default=Path("pictures"))
+    asked.add_argument("--to", type=Path, help="where contact sheets go; without it none are taken")
+    asked.add_argument("--few", action="store_true")
     asked.add_argument("--docs", action="store_true")
     asked.add_argument("--only", nargs="*", default=[])
     given = asked.parse_args()
-    with the_demo() as shown, sync_playwright() as playwright:
-        found = shutil.which("chromium")
-        browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox"])
-        contact_sheets(browser, shown, given.to, given.only)
+    with gallery() as shown:
+        if given.to:
+            contact_sheets(shown, given.to, given.only, LOCALES[:1] if given.few else LOCALES)
+        if given.to and not given.few and not given.only:
+            printed(shown, given.to, LOCALES)
         if given.docs:
-            docs_pictures(browser, shown)
-        browser.close()
+            docs_pictures(shown)
 
 
 if __name__ == "__main__":
