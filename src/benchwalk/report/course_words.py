@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from benchwalk.catalogue import say
-from benchwalk.report.figures import capital, day, figure, interval
+from benchwalk.report.figures import capital, chance, day, figure, interval
 from benchwalk.report.keys import looks_of, number_key
 from benchwalk.report.names import Names
 from benchwalk.report.row_words import Figure
@@ -25,9 +25,10 @@ from benchwalk.report.unit_timeline import (
     unit_timeline,
 )
 from benchwalk.science.forecast import normal_quantile
-from benchwalk.summarise import Point
-from benchwalk.summarise.forecasts import Forecasts, Interval
+from benchwalk.summarise import Key, Point
+from benchwalk.summarise.forecasts import Ahead, Forecasts, Interval
 from benchwalk.summarise.unit import PestCourse, StageCourse, Step, UnitCourse
+from benchwalk.summarise.week import LEVEL
 
 AHEAD_DAYS = 14  # what is drawn ahead; the farthest that is forecast
 FAN_LEVELS = (0.95, 0.80, 0.50)  # of a fan, the widest first
@@ -35,18 +36,27 @@ FAN_LEVELS = (0.95, 0.80, 0.50)  # of a fan, the widest first
 
 @dataclass(frozen=True)
 class Cell:
-    """A day's density of one stage; `figure` None where there is none, `text` then says why."""
+    """A day's density of one stage; `figure` None where there is none, `text` then says why.
+
+    `chance` is that of being over the threshold, of a day to come.
+    """
 
     figure: Figure | None
     text: str
+    chance: Figure | None = None
 
 
 @dataclass(frozen=True)
 class DayRow:
-    """One day of the table, a cell for each stage."""
+    """One day of the table, a cell for each stage; `air` the house's since the day before it.
+
+    `expected` says that the day is to come.
+    """
 
     day: str
     cells: tuple[Cell, ...]
+    air: str = ""
+    expected: bool = False
 
 
 @dataclass(frozen=True)
@@ -59,6 +69,11 @@ class CourseWords:
     picture: str
     stages: tuple[str, ...]
     rows: tuple[DayRow, ...]
+
+    @property
+    def has_air(self) -> bool:
+        """Whether a sensor said anything of the house's air."""
+        return any(row.air for row in self.rows)
 
 
 def course_words(
@@ -85,7 +100,7 @@ def course_words(
         per=per,
         picture=unit_timeline(drawn, sentence, names.locale),
         stages=tuple(names.stage(stage.key.stage) for stage in pest.stages),
-        rows=tuple(_rows(names, pest)),
+        rows=(*_expected(names, course, pest, found), *_rows(names, course, pest)),
     )
 
 
@@ -97,8 +112,8 @@ def numbers_of(course: UnitCourse) -> dict[dt.date, int]:
 
 def _fan(pest: PestCourse, found: Forecasts) -> Iterator[FanDay]:
     """What is ahead of the stage that is drawn first, where it is in the same quantity."""
-    ahead = found.of(pest.stages[0].key)
-    if ahead is None or ahead.population.per != pest.per:
+    ahead = _ahead_of(found, pest, pest.stages[0])
+    if ahead is None:
         return
     yield FanDay(ahead.last_on, _middle(ahead.now), tuple(_widened(ahead.now)))
     for d in ahead.days:
@@ -185,12 +200,55 @@ def _bands(names: Names, course: UnitCourse) -> Iterator[Band]:
             yield Band(max(row.from_on, course.since), end, ", ".join(words))
 
 
-def _rows(names: Names, pest: PestCourse) -> Iterator[DayRow]:
+def _expected(
+    names: Names, course: UnitCourse, pest: PestCourse, found: Forecasts | None
+) -> Iterator[DayRow]:
+    """Days to come, the farthest first: the next walk, and those that are always forecast."""
+    ahead = [None if found is None else _ahead_of(found, pest, stage) for stage in pest.stages]
+    days = {d.on for a in ahead if a is not None for d in (a.next_walk, *a.days)}
+    for on in sorted((on for on in days if on > course.day), reverse=True):
+        cells = (
+            _cell_ahead(names, stage, a, on) for stage, a in zip(pest.stages, ahead, strict=True)
+        )
+        said = say("page.expected_on", names.locale, date=day(on, names.locale))
+        yield DayRow(said, tuple(cells), expected=True)
+
+
+def _ahead_of(found: Forecasts, pest: PestCourse, stage: StageCourse) -> Ahead | None:
+    """What is ahead of a stage, where it is in the quantity that is shown."""
+    ahead = found.of(stage.key)
+    return None if ahead is None or ahead.population.per != pest.per else ahead
+
+
+def _cell_ahead(names: Names, stage: StageCourse, ahead: Ahead | None, on: dt.date) -> Cell:
+    days = () if ahead is None else (ahead.next_walk, *ahead.days)
+    held = next((d for d in days if d.on == on), None)
+    if held is None or not stage.points:
+        return Cell(None, say("page.nothing_expected", names.locale))
+    where, newest = held.within(LEVEL), looks_of(_key(stage, stage.points[-1]), stage.points[-1].on)
+    middle = Figure(number_key(stage.key, "ahead", on), figure(held.middle), newest)
+    over = None
+    if held.over is not None:
+        over = Figure(number_key(stage.key, "over", on), chance(held.over, names.locale), newest)
+    return Cell(middle, interval(where.low, where.high, names.locale), over)
+
+
+def _rows(names: Names, course: UnitCourse, pest: PestCourse) -> Iterator[DayRow]:
     """The newest day first; a stage that was not counted that day has a word and no figure."""
-    days = sorted({p.on for stage in pest.stages for p in stage.points}, reverse=True)
-    for on in days:
+    days = sorted({p.on for stage in pest.stages for p in stage.points})
+    before = [course.since - dt.timedelta(days=1), *days[:-1]]
+    for on, last in reversed(list(zip(days, before, strict=True))):
         cells = tuple(_cell(names, stage, on) for stage in pest.stages)
-        yield DayRow(day(on, names.locale), cells)
+        yield DayRow(day(on, names.locale), cells, _air(names, course, last, on))
+
+
+def _air(names: Names, course: UnitCourse, last: dt.date, on: dt.date) -> str:
+    """Lowest and highest of the days after one until another; "" where no sensor said any."""
+    held = [d for d in course.degrees if last < d.on <= on]
+    if not held:
+        return ""
+    low, high = min(d.low_c for d in held), max(d.high_c for d in held)
+    return say("page.air_between", names.locale, low=f"{low:.0f}", high=f"{high:.0f}")
 
 
 def _cell(names: Names, stage: StageCourse, on: dt.date) -> Cell:
@@ -205,10 +263,12 @@ def _cell(names: Names, stage: StageCourse, on: dt.date) -> Cell:
 
 
 def _figure(stage: StageCourse, point: Point) -> Figure:
-    """The figure in the unit that stood there then: a look belongs to that one."""
-    key = type(stage.key)(point.unit_id, stage.key.taxon, stage.key.stage, stage.key.method)
+    key = _key(stage, point)
     return Figure(
-        number_key(key, "density", point.on),
-        figure(point.density.mean),
-        looks_of(key, point.on),
+        number_key(key, "density", point.on), figure(point.density.mean), looks_of(key, point.on)
     )
+
+
+def _key(stage: StageCourse, point: Point) -> Key:
+    """Of the unit that stood there then: a look belongs to that one."""
+    return replace(stage.key, unit_id=point.unit_id)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -10,16 +9,24 @@ from benchwalk.catalogue import say
 from benchwalk.report import rule_words
 from benchwalk.report.course_words import CourseWords, course_words, numbers_of
 from benchwalk.report.effect_words import TreatmentsDid, treatments_did
-from benchwalk.report.figures import capital, day, figure, percent, shown
+from benchwalk.report.figures import capital, day, percent, shown
 from benchwalk.report.keys import looks_address, number_key
 from benchwalk.report.line_words import NOT_LOOKED, Drawn, LineWords
 from benchwalk.report.names import Names
-from benchwalk.report.row_words import Figure, moment
+from benchwalk.report.row_words import Figure
+from benchwalk.report.unit_lists import (
+    Entry,
+    coming,
+    flag_entry,
+    plantings,
+    sightings,
+    treatments,
+    walks,
+)
 from benchwalk.report.unit_words import Missing, UnitWords, unit_not_looked, unit_words
-from benchwalk.summarise import InForce, Line, Share
-from benchwalk.summarise.checks import Check
+from benchwalk.summarise import InForce, Key, Line, Series
 from benchwalk.summarise.forecasts import Forecasts
-from benchwalk.summarise.unit import FlagOf, UnitCourse
+from benchwalk.summarise.unit import UnitCourse
 
 
 @dataclass(frozen=True)
@@ -30,23 +37,33 @@ class LineShown:
     times: Figure | None
     density: Figure | None
     counted: Figure
+    infested: Figure | None
+
+
+@dataclass(frozen=True)
+class StageShare:
+    """How many of a pest were at one stage; `share` in words, `per_cent` as a number [%]."""
+
+    name: str
+    number: Figure
+    share: str
+    per_cent: float
 
 
 @dataclass(frozen=True)
 class Structure:
-    """How many of a pest were at each stage: name, number, share in words, share [%]."""
+    """How many of a pest were at each stage."""
 
     title: str
-    stages: tuple[tuple[str, int, str, float], ...]
+    stages: tuple[StageShare, ...]
 
 
 @dataclass(frozen=True)
-class Entry:
-    """A dated line of a list: when, what, and what else is known."""
+class Successor:
+    """A unit that came after one that was closed."""
 
-    when: str
-    what: str
-    more: str = ""
+    id: str
+    name: str
 
 
 @dataclass(frozen=True)
@@ -62,6 +79,8 @@ class UnitPageWords:
     name: str
     state: str
     stands: str
+    closed: str
+    successors: tuple[Successor, ...]
     lead_word: str
     lead: str
     drawn: Drawn | None
@@ -96,6 +115,8 @@ def unit_page_words(
         name=shown(course.unit.name),
         state="not_looked" if said is None else said.state,
         stands=_stands(names, course, said),
+        closed=_closed(names, course),
+        successors=tuple(Successor(str(u.id), names.place(u)) for u in course.successors),
         lead_word=word,
         lead=lead,
         drawn=NOT_LOOKED if first is None else first.drawn,
@@ -105,13 +126,13 @@ def unit_page_words(
         rules=tuple(rule_words.full(names, rule) for rule in rules.values()),
         courses=tuple(course_words(names, course, pest, found) for pest in course.courses),
         structures=tuple(_structures(names, course)),
-        treatments=tuple(_treatments(names, course)),
+        treatments=tuple(treatments(names, course)),
         did=None if found is None else treatments_did(names, course, found, numbers_of(course)),
-        next=tuple(_next(names, course)),
-        plantings=tuple(_plantings(names, course)),
-        walks=tuple(_walks(names, course)),
-        flags=tuple(_flag(names, flag) for flag in course.flags),
-        sightings=tuple(_sightings(names, course)),
+        next=tuple(coming(names, course)),
+        plantings=tuple(plantings(names, course)),
+        walks=tuple(walks(names, course)),
+        flags=tuple(flag_entry(names, flag) for flag in course.flags),
+        sightings=tuple(sightings(names, course)),
     )
 
 
@@ -140,6 +161,9 @@ def _lines(course: UnitCourse, said: UnitWords) -> Iterator[LineShown]:
             if words.density
             else None,
             counted=Figure(number_key(key, "counted"), words.counted, href),
+            infested=Figure(number_key(key, "infested"), words.infested, f"{href}&found=true")
+            if words.infested
+            else None,
         )
 
 
@@ -176,9 +200,19 @@ def _lead(names: Names, course: UnitCourse, said: UnitWords | None) -> tuple[str
     return capital(said.state_word), f"{pest}: {times}. {walked}."
 
 
+def _closed(names: Names, course: UnitCourse) -> str:
+    """Says that the unit is no more, and since when; "" of one that lives."""
+    on = course.unit.closed_on
+    if on is None:
+        return ""
+    return say("page.unit_closed", names.locale, date=day(on, names.locale, year=True))
+
+
 def _structures(names: Names, course: UnitCourse) -> Iterator[Structure]:
-    shares: tuple[Share, ...] = () if course.now is None else course.now.shares
-    for share in shares:
+    if course.now is None:
+        return
+    counted = {_of(line.series.key): line.series for line in course.now.lines}
+    for share in course.now.shares:
         title = say(
             "page.structure_of",
             names.locale,
@@ -186,105 +220,15 @@ def _structures(names: Names, course: UnitCourse) -> Iterator[Structure]:
             method=names.method(share.method),
             n=share.total,
         )
-        stages = tuple(
-            (names.stage(stage), n, percent(100 * n / share.total), 100 * n / share.total)
-            for stage, n in share.stages
-        )
-        yield Structure(title, stages)
+        stages = ((counted[share.taxon, stage, share.method], n) for stage, n in share.stages)
+        yield Structure(title, tuple(_stage(names, s, n, share.total) for s, n in stages))
 
 
-def _treatments(names: Names, course: UnitCourse) -> Iterator[Entry]:
-    """Each treatment with the number that the pictures give its day, the newest first."""
-    numbers = numbers_of(course)
-    for put in reversed(course.put):
-        on = course.on(put.at)
-        said = [say(f"report.kind.{put.kind}", names.locale), shown(put.what)]
-        more = [put.moa_group or ""]
-        if put.against is not None and put.kind != "release":
-            more.append(say("report.against", names.locale, pest=names.taxon(put.against)))
-        if put.share_percent < 100:
-            more.append(say("report.share", names.locale, share=percent(put.share_percent)))
-        yield Entry(
-            f"{numbers[on]}. {day(on, names.locale)}",
-            ", ".join(said),
-            ", ".join(part for part in more if part),
-        )
+def _of(key: Key) -> tuple[str, str, str]:
+    return key.taxon, key.stage, key.method
 
 
-def check_words(names: Names, check: Check) -> str:
-    """Reads "Look again: spinosad, western flower thrips"."""
-    if check.put.against is None:
-        return say("page.next_check_any", names.locale, what=shown(check.put.what))
-    pest = names.taxon(check.put.against)
-    return say("page.next_check", names.locale, what=shown(check.put.what), pest=pest)
-
-
-def _next(names: Names, course: UnitCourse) -> Iterator[Entry]:
-    """The next walk, and the checks of treatments that nobody has looked at since."""
-    for check in course.checks:
-        yield Entry(day(check.due_on, names.locale), check_words(names, check))
-    last = course.now.on if course.now is not None else None
-    every = [p.every_days for p in course.known.plantings if p.every_days is not None]
-    if last is not None and every:
-        on = last + dt.timedelta(days=min(every))
-        yield Entry(day(on, names.locale), say("page.next_walk", names.locale, n=min(every)))
-
-
-def _plantings(names: Names, course: UnitCourse) -> Iterator[Entry]:
-    for row in reversed(course.phases):
-        more = [] if row.cultivar is None else [shown(row.cultivar)]
-        standing = next((p for p in course.known.plantings if p.id == row.planting_id), None)
-        if standing is not None and standing.phase == row.phase and standing.plants is not None:
-            more.append(say("page.plants", names.locale, n=standing.plants))
-        if row.provisional:
-            more.append(say("page.provisional", names.locale))
-        crop = names.crop(row.crop)
-        what = (
-            say("page.planting_gone", names.locale, crop=crop)
-            if row.phase == "gone"
-            else f"{crop}, {names.phase(row.phase)}"
-        )
-        yield Entry(day(row.from_on, names.locale, year=True), what, ", ".join(more))
-
-
-def _walks(names: Names, course: UnitCourse) -> Iterator[Entry]:
-    locale = names.locale
-    for walk in course.walks:
-        if walk.state is None:
-            what = say("abs.no_word", locale)
-        elif walk.reason is not None:
-            key = "page.cut_short" if walk.state == "cut_short" else "abs.not_looked_why"
-            what = say(key, locale, reason=names.reason(walk.reason))
-        else:
-            what = say("page.looked", locale)
-        more = [shown(walk.scout)] if walk.scout is not None else []
-        if walk.minutes is not None:
-            more.append(say("page.minutes", locale, n=figure(walk.minutes)))
-        if walk.fast:
-            more.append(say("page.fast", locale))
-        if walk.note:
-            more.append(shown(walk.note))
-        yield Entry(day(walk.walk_on, locale), what, ", ".join(more))
-
-
-def _flag(names: Names, flag: FlagOf) -> Entry:
-    if flag.mark is None or flag.on is None:
-        mark = say("report.mark.not_said", names.locale)
-    elif flag.mark == "cleared":
-        mark = say("page.mark_cleared", names.locale, date=day(flag.on, names.locale))
-    else:
-        mark = say(f"report.mark.{flag.mark}", names.locale, date=day(flag.on, names.locale))
-    more = [mark, *([shown(flag.by)] if flag.by else [])]
-    what = [shown(flag.reason), *([shown(flag.position)] if flag.position else [])]
-    return Entry(shown(flag.colour), ", ".join(what), ", ".join(more))
-
-
-def _sightings(names: Names, course: UnitCourse) -> Iterator[Entry]:
-    for seen in reversed(course.sightings):
-        what = [say(f"page.cause_{seen.cause}", names.locale)]
-        if seen.taxon is not None:
-            what.append(names.taxon(seen.taxon))
-        more = [part for part in (seen.words, seen.pattern, seen.position) if part]
-        yield Entry(
-            moment(seen.at, names), ": ".join(what), "; ".join(shown(part) for part in more)
-        )
+def _stage(names: Names, s: Series, n: int, total: int) -> StageShare:
+    number = Figure(number_key(s.key, "counted"), str(n), looks_address(s))
+    per_cent = 100 * n / total
+    return StageShare(names.stage(s.key.stage), number, percent(per_cent), per_cent)

@@ -61,22 +61,36 @@ class DayDegrees:
 
 
 @dataclass(frozen=True)
-class FlagOf:
-    """A flag of the unit with its newest mark; None where no look ever named it."""
+class MarkOf:
+    """A mark that a look gave a flag: set, confirmed or cleared."""
 
+    what: str
+    on: dt.date
+    by: str | None
+
+
+@dataclass(frozen=True)
+class FlagOf:
+    """A flag of the unit with its marks, the oldest first; none where no look ever named it."""
+
+    id: uuid.UUID
     colour: str
     reason: str
     position: str | None
-    mark: str | None
-    on: dt.date | None
-    by: str | None
+    marks: tuple[MarkOf, ...]
+
+    @property
+    def cleared(self) -> bool:
+        """Whether the newest look took it away."""
+        return bool(self.marks) and self.marks[-1].what == CLEARED
 
 
 @dataclass(frozen=True)
 class UnitCourse:
     """One unit, ready to be rendered.
 
-    Either `now` or `missing` is there: what this week's walk saw, or why there is none.
+    Either `now` or `missing` is there: what this week's walk saw, or why there is none. Of a unit
+    that was closed it is the last week it lived; `successors` are the units that came after it.
     """
 
     known: Gathered
@@ -92,6 +106,7 @@ class UnitCourse:
     flags: tuple[FlagOf, ...]
     sightings: tuple[queries.Sighted, ...]
     degrees: tuple[DayDegrees, ...]
+    successors: tuple[queries.Place, ...] = ()
 
     @property
     def day(self) -> dt.date:
@@ -116,16 +131,24 @@ class _Past:
 def unit_course(
     session: Session, unit: uuid.UUID, day: dt.date | None = None, days: int = 7
 ) -> UnitCourse | None:
-    """One unit up to and with ``day`` (by default the newest walk's day).
+    """One unit up to and with ``day`` (by default the newest walk's day), or its last day.
 
-    None where nobody has walked anything yet, or no unit of that id lives on the day.
+    None where nobody has walked anything yet, or no unit of that id was there by the day.
     """
     ground = queries.ground(session)
-    day = ground.last_walk_on if day is None else day
-    if day is None or not any(u.id == unit and u.alive_on(day) for u in ground.units):
+    place = next((u for u in ground.units if u.id == unit), None)
+    asked = ground.last_walk_on if day is None else day
+    if place is None or asked is None or place.opened_on > asked:
         return None
-    known, past = _gather(session, unit, day, days, ground)
-    return _course(known, past, unit)
+    known, past = _gather(session, unit, _last_day(place, asked), days, ground)
+    after = tuple(u for u in ground.units if u.predecessor_id == unit)
+    return replace(_course(known, past, unit), successors=after)
+
+
+def _last_day(place: queries.Place, day: dt.date) -> dt.date:
+    """The day, or the last one on which the unit lived."""
+    closed = place.closed_on
+    return day if closed is None or closed > day else closed - dt.timedelta(days=1)
 
 
 def _gather(
@@ -273,11 +296,21 @@ def _said(rule: InForce | None) -> tuple[object, ...]:
 
 
 def _flags(markings: Sequence[queries.Marking], zone: ZoneInfo) -> Iterator[FlagOf]:
-    """Each flag once with its newest mark, those that stand first."""
-    newest = {m.id: m for m in markings}
-    for m in sorted(newest.values(), key=lambda m: m.mark == CLEARED):
-        on = None if m.at is None else m.at.astimezone(zone).date()
-        yield FlagOf(m.colour, m.reason, m.position, m.mark, on, m.by)
+    """Each flag once with all its marks, those that stand first."""
+    held: dict[uuid.UUID, list[queries.Marking]] = defaultdict(list)
+    for marking in markings:
+        held[marking.id].append(marking)
+    yield from sorted((_flag(marked, zone) for marked in held.values()), key=lambda f: f.cleared)
+
+
+def _flag(marked: Sequence[queries.Marking], zone: ZoneInfo) -> FlagOf:
+    of = marked[0]
+    marks = tuple(
+        MarkOf(m.mark, m.at.astimezone(zone).date(), m.by)
+        for m in marked
+        if m.mark is not None and m.at is not None
+    )
+    return FlagOf(of.id, of.colour, of.reason, of.position, marks)
 
 
 def _degrees(readings: Sequence[queries.Degrees], zone: ZoneInfo) -> Iterator[DayDegrees]:

@@ -9,14 +9,17 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter
 from markupsafe import Markup
-from starlette.responses import Response
+from starlette.responses import FileResponse, Response
 
+from benchwalk.records.database import folder_of
+from benchwalk.records.photos import is_named, kept_at
 from benchwalk.report.effect_drawing import effect_axis
 from benchwalk.report.unit_page_words import unit_page_words
 from benchwalk.summarise import summarise
 from benchwalk.summarise.foreseen import unit_with_ahead
-from benchwalk.summarise.unit import unit_course
-from benchwalk.web.base import InScope, Missing, page, see
+from benchwalk.summarise.unit import UnitCourse, unit_course
+from benchwalk.web.base import InScope, Missing, Scope, page, see
+from benchwalk.web.photos import PRIVATE, Digest
 
 router = APIRouter()
 
@@ -29,6 +32,8 @@ def unit(
     course = unit_course(scope.session, unit, day)
     if course is None:
         raise Missing
+    if course.unit.closed_on is not None:
+        day = course.day  # of a unit that is no more, the last it lived or one before
     found = scope.served.ahead.held(scope.session, course.known)
     if found is not None and course.now is not None:
         course = replace(course, now=unit_with_ahead(course.now, found))
@@ -40,7 +45,24 @@ def unit(
         effect_axis=effect_axis(scope.locale),
         ahead="" if found else _address(unit, "/ahead", day),
         asked=asked,
+        photos=_photos(scope, course),
     )
+
+
+def _photos(scope: Scope, course: UnitCourse) -> set[str]:
+    """The photos of sightings that have come, by name."""
+    folder = folder_of(scope.served.engine)
+    named = {seen.photo for seen in course.sightings if seen.photo is not None}
+    return {photo for photo in named if kept_at(folder, photo).exists()}
+
+
+@router.get("/photos/{digest}")
+def photo(scope: InScope, digest: Digest) -> Response:
+    """A photo of a sighting of this operation, once all of it has come."""
+    kept = kept_at(folder_of(scope.served.engine), digest)
+    if not is_named(scope.session, digest) or not kept.exists():
+        raise Missing
+    return FileResponse(kept, media_type="image/jpeg", headers=PRIVATE)
 
 
 @router.get("/units/{unit}/ahead")

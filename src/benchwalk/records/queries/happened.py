@@ -28,7 +28,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import Session
 
 from benchwalk.records.compared import Climate
-from benchwalk.records.operations import Person
+from benchwalk.records.operations import Ledger, Person
 from benchwalk.records.places import House, Station, Unit
 from benchwalk.records.queries.joins import Units, in_units, of
 from benchwalk.records.seen import Flag, Observation, Sighting, Walk
@@ -53,7 +53,7 @@ class Put:
 
 @dataclass(frozen=True)
 class Sighted:
-    """Something unlooked-for, as it was written down."""
+    """Something unlooked-for, as it was written down; ``photo`` is the name of its picture."""
 
     id: uuid.UUID
     at: dt.datetime
@@ -63,6 +63,8 @@ class Sighted:
     pattern: str | None
     position: str | None
     words: str | None
+    photo: str | None
+    by: str | None
 
 
 @dataclass(frozen=True)
@@ -122,7 +124,7 @@ def happened(
     return held
 
 
-_TEXTS = ("a", "b", "c", "d", "e", "f")
+_TEXTS = ("a", "b", "c", "d", "e", "f", "g")
 
 
 def _row(
@@ -167,10 +169,17 @@ def _part(line: type[Load] | type[Treated]) -> ColumnElement[bool]:
 
 
 def _sighted(units: Units | None) -> Any:
-    s = Sighting
-    texts = (s.cause, s.taxon, s.pattern, s.position, s.words)
-    return _row("sighting", s.seen_at, s.id, s.unit_id, texts=texts).where(
-        in_units(s.unit_id, units)
+    s, said = Sighting, Ledger
+    by = func.coalesce(Person.name, Person.pseudonym)
+    texts = (s.cause, s.taxon, s.pattern, s.position, s.words, s.photo_sha256, by)
+    first = and_(said.operation_id == s.operation_id, said.id == s.id, said.rev == 1)
+    person = and_(Person.operation_id == said.operation_id, Person.id == said.by_id)
+    return (
+        _row("sighting", s.seen_at, s.id, s.unit_id, texts=texts)
+        .select_from(s)
+        .outerjoin(said, first)
+        .outerjoin(Person, person)
+        .where(in_units(s.unit_id, units))
     )
 
 
@@ -218,9 +227,9 @@ def _degrees(here: uuid.UUID) -> Any:
 def _file(held: Happened, row: Any) -> None:
     texts = [getattr(row, name) for name in _TEXTS]
     if row.what == "put":
-        held.put.append(Put(row.record, row.at, row.unit, *[*texts, int(row.low)]))
+        held.put.append(Put(row.record, row.at, row.unit, *[*texts[:6], int(row.low)]))
     elif row.what == "sighting":
-        held.sighted.append(Sighted(row.record, row.at, row.unit, *texts[:5]))
+        held.sighted.append(Sighted(row.record, row.at, row.unit, *texts))
     elif row.what == "flag":
         held.markings.append(Marking(row.record, row.at, row.unit, *texts[:5]))
     else:
