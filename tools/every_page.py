@@ -192,6 +192,7 @@ NOT_PAGES = {
     "/calendar/{token}.ics": "read by calendars",
     "/api/v1/plan": "read by phones",
     "/api/v1/photos/{digest}": "read by phones",
+    "/photos/{digest}": "a picture on a unit's page",
     "/pair": "leads to /phone/",
     "/phone": "leads to /phone/",
     "/phone/{name}": "files of the phone's page",
