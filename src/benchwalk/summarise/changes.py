@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -12,7 +11,7 @@ import numpy as np
 from benchwalk.science import density
 from benchwalk.summarise.dispersion import Dispersion
 from benchwalk.summarise.gathered import Gathered
-from benchwalk.summarise.series import Key, Series
+from benchwalk.summarise.series import History, Series
 
 LEVEL = 0.90  # of the interval of a density, everywhere
 NAN = float("nan")
@@ -34,13 +33,13 @@ def changes(
     known: Gathered,
     now: Sequence[Series],
     spread: Sequence[Dispersion],
-    sample: Sequence[Series],
+    history: History,
 ) -> list[Change | None]:
     """Each series against the one before of the same key and quantity, if there is one.
 
     A unit goes on from the one it succeeded.
     """
-    before = _before(known, now, sample)
+    before = [_before(known, s, history) for s in now]
     pairs = [
         (n, s, b, k.k)
         for n, (s, b, k) in enumerate(zip(now, before, spread, strict=True))
@@ -52,20 +51,16 @@ def changes(
     return out
 
 
-def _before(
-    known: Gathered, now: Sequence[Series], sample: Sequence[Series]
-) -> list[Series | None]:
-    """The newest earlier series of each that has counts."""
-    history: dict[Key, list[Series]] = defaultdict(list)
-    for s in sample:
-        if s.counts is not None:
-            history[s.key].append(s)
-    out: list[Series | None] = []
-    for s in now:
-        keys = [replace(s.key, unit_id=unit) for unit in known.unit_line(s.key.unit_id)]
-        earlier = [b for key in keys for b in history[key] if b.on < s.on and b.per == s.per]
-        out.append(max(earlier, key=lambda b: b.on, default=None))
-    return out
+def _before(known: Gathered, s: Series, history: History) -> Series | None:
+    """The newest earlier series of the same quantity that has counts, here or in a unit before."""
+    keys = [replace(s.key, unit_id=unit) for unit in known.unit_line(s.key.unit_id)]
+    found = [b for key in keys if (b := _newest_before(s, history.of(key))) is not None]
+    return max(found, key=lambda b: b.on, default=None)
+
+
+def _newest_before(s: Series, held: Sequence[Series]) -> Series | None:
+    earlier = (b for b in reversed(held) if b.on < s.on and b.per == s.per)
+    return next((b for b in earlier if b.counts is not None), None)
 
 
 Pair = tuple[int, Series, Series, float]

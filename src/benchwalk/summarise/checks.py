@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from benchwalk import reference
 from benchwalk.records import queries
 from benchwalk.summarise.gathered import Gathered
-from benchwalk.summarise.series import SAMPLE, Series, all_series
+from benchwalk.summarise.series import History, Series, all_series
 
 LATEST_DAYS = 28  # after that long a look says little of the treatment; own choice
 HAND = 1  # what is washed off or taken out is gone at once [d]
@@ -34,26 +34,24 @@ class Check:
     due_on: dt.date
 
 
-def checks_due(
-    known: Gathered, sample: Sequence[Series], put: Sequence[queries.Put]
-) -> list[Check]:
+def checks_due(known: Gathered, history: History, put: Sequence[queries.Put]) -> list[Check]:
     """Checks of the units alive on the day of what was gathered, the soonest first.
 
     Parameters
     ----------
-    sample : counts by the plan; a count of the pest that a treatment was against, or of any pest
-        where nobody said against which, is the looking-again.
+    history : a count by the plan of the pest that a treatment was against, or of any pest where
+        nobody said against which, is the looking-again.
     """
-    found = sorted(_each(known, sample, put), key=lambda c: (c.due_on, c.place.full_name))
+    found = sorted(_each(known, history, put), key=lambda c: (c.due_on, c.place.full_name))
     # several loads of a day are one treatment
     return list({(c.place.id, c.put.what, c.put.against, c.on): c for c in found}.values())
 
 
-def _each(known: Gathered, sample: Sequence[Series], put: Sequence[queries.Put]) -> Iterator[Check]:
+def _each(known: Gathered, history: History, put: Sequence[queries.Put]) -> Iterator[Check]:
     zone = ZoneInfo(known.zone)
     for place in known.units:
         line = set(known.unit_line(place.id))
-        here = [s for s in sample if s.key.unit_id in line]
+        here = list(history.of_units(line))
         for p in put:
             on = p.at.astimezone(zone).date()
             recent = known.day - dt.timedelta(days=LATEST_DAYS) <= on <= known.day
@@ -88,5 +86,4 @@ def every_check(session: Session, known: Gathered) -> list[Check]:
     first = dt.datetime.combine(known.day - dt.timedelta(days=LATEST_DAYS), dt.time(), zone)
     end = dt.datetime.combine(known.day + dt.timedelta(days=1), dt.time(), zone)
     put = queries.happened(session, first, end).put
-    sample = [s for s in all_series(known) if s.why == SAMPLE]
-    return checks_due(known, sample, put)
+    return checks_due(known, all_series(known), put)

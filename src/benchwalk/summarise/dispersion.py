@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -11,7 +10,7 @@ import numpy as np
 from benchwalk.science import dispersion
 from benchwalk.science.arguments import FloatArray
 from benchwalk.summarise.gathered import Gathered
-from benchwalk.summarise.series import Key, Series
+from benchwalk.summarise.series import History, Series
 
 
 @dataclass(frozen=True)
@@ -23,18 +22,14 @@ class Dispersion:
     assumed: bool  # fewer than ten rounds taught it
 
 
-def learned(known: Gathered, now: Sequence[Series], sample: Sequence[Series]) -> list[Dispersion]:
+def learned(known: Gathered, now: Sequence[Series], history: History) -> list[Dispersion]:
     """Spread of each series from earlier rounds of the same unit, pest, stage and method.
 
-    Only rounds of plants counted one by one teach anything: a pooled total has no spread.
+    Rounds of the units that its unit succeeded are among them.
     """
-    taught: dict[Key, list[Series]] = defaultdict(list)
-    for s in sample:
-        if s.singles >= 2:
-            taught[s.key].append(s)
     if not now:
         return []
-    n, total, squares = _side_by_side([_earlier(known, s, taught) for s in now])
+    n, total, squares = _side_by_side([_earlier(known, s, history) for s in now])
     mean = total / n
     variance = (squares - n * mean**2) / (n - 1)
     prior = [dispersion.PRIOR_K[known.methods[s.key.method].kind] for s in now]
@@ -43,18 +38,19 @@ def learned(known: Gathered, now: Sequence[Series], sample: Sequence[Series]) ->
     return [Dispersion(k, int(rounds), assumed) for k, rounds, assumed in each]
 
 
-def _earlier(known: Gathered, s: Series, taught: dict[Key, list[Series]]) -> list[Series]:
+def _earlier(known: Gathered, s: Series, history: History) -> FloatArray:
     """Rounds before it in the same unit, and in those that the unit succeeded."""
     line = known.unit_line(s.key.unit_id)
-    keys = [s.key] if len(line) == 1 else [replace(s.key, unit_id=unit) for unit in line]
-    return [b for key in keys for b in taught[key] if b.on < s.on]
+    if len(line) == 1:
+        return history.singles(s.key, s.on)
+    keys = [replace(s.key, unit_id=unit) for unit in line]
+    return np.concatenate([history.singles(key, s.on) for key in keys], axis=1)
 
 
-def _side_by_side(rounds: Sequence[Sequence[Series]]) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _side_by_side(rounds: Sequence[FloatArray]) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Units, individuals and squares: a row for each series; NaN where one had fewer rounds."""
-    held = np.full((3, len(rounds), max(map(len, rounds))), np.nan)
+    held = np.full((3, len(rounds), max(r.shape[1] for r in rounds)), np.nan)
     for row, of in enumerate(rounds):
-        said = [(b.singles, b.singles_total, b.singles_squares) for b in of]
-        held[:, row, : len(of)] = np.array(said, float).reshape(-1, 3).T
+        held[:, row, : of.shape[1]] = of
     n, total, squares = held
     return n, total, squares

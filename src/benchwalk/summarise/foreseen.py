@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from benchwalk.summarise.forecasts import Forecasts, forecasts
 from benchwalk.summarise.gathered import Gathered
+from benchwalk.summarise.uncollected import uncollected
 from benchwalk.summarise.week import Line, Summary, UnitSummary, by_need, worst
 
 #: states of a line that is under its threshold now, and may be over by the next walk
@@ -23,7 +24,7 @@ def foreseen(session: Session, summary: Summary) -> Summary:
 
 
 def _forecasts(session: Session, summary: Summary) -> Forecasts | None:
-    return forecasts(session, summary.known, series=summary.series)
+    return forecasts(session, summary.known, history=summary.history)
 
 
 def with_ahead(summary: Summary, found: Forecasts | None) -> Summary:
@@ -73,6 +74,7 @@ class Kept:
         asked = (operation, summary.known.newest_seq, summary.day)
         with self._lock:
             if self._of != asked:
-                self._found = forecasts(session, summary.known)
+                with uncollected():
+                    self._found = _forecasts(session, summary)
                 self._of = asked
             return with_ahead(summary, self._found)

@@ -68,25 +68,33 @@ class Gathered:
         """What walks say of each unit."""
         return _by_unit(self.called)
 
+    @cached_property
+    def first_anywhere(self) -> Mapping[str, dt.date]:
+        """The first day each taxon was ever found in any unit."""
+        held: dict[str, dt.date] = {}
+        for (_, taxon), on in self.first_found.items():
+            held[taxon] = min(on, held.get(taxon, on))
+        return held
+
     def unit_line(self, unit: uuid.UUID) -> list[uuid.UUID]:
         """The unit and those it succeeded, nearest first: one place over time."""
         return upwards(unit, self.predecessors)
 
     def taxon_line(self, code: str) -> list[str]:
         """The taxon and what it belongs to, nearest first."""
-        return upwards(code, self._taxon_parents)
+        return self._taxon_lines[code]
 
     def crop_line(self, code: str) -> list[str]:
         """The crop and the groups it belongs to, nearest first."""
-        return upwards(code, self._crop_parents)
+        return self._crop_lines[code]
 
     @cached_property
-    def _taxon_parents(self) -> dict[str, str | None]:
-        return {code: taxon.parent for code, taxon in self.taxa.items()}
+    def _taxon_lines(self) -> dict[str, list[str]]:
+        return lines_of({code: taxon.parent for code, taxon in self.taxa.items()})
 
     @cached_property
-    def _crop_parents(self) -> dict[str, str | None]:
-        return {code: crop.parent for code, crop in self.crops.items()}
+    def _crop_lines(self) -> dict[str, list[str]]:
+        return lines_of({code: crop.parent for code, crop in self.crops.items()})
 
 
 class OfUnit(Protocol):
@@ -104,6 +112,11 @@ def _by_unit(rows: Iterable[R]) -> Mapping[uuid.UUID, list[R]]:
     for row in rows:
         held[row.unit_id].append(row)
     return held
+
+
+def lines_of(parents: Mapping[str, str | None]) -> dict[str, list[str]]:
+    """Each code and what it belongs to, nearest first."""
+    return {code: upwards(code, parents) for code in parents}
 
 
 def upwards(code: K, parents: Mapping[K, K | None] | Mapping[K, K]) -> list[K]:

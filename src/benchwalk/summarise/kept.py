@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from benchwalk.records import queries
 from benchwalk.summarise.gathered import Gathered, gather
+from benchwalk.summarise.uncollected import uncollected
 from benchwalk.summarise.week import Summary, not_looked, of_gathered
 
 MOST = 2  # own choice: the newest week, and one that somebody turned back to
@@ -51,8 +52,9 @@ class KeptWeeks:
         with self._lock:
             held = self._held.get(of)
             if held is None:
-                known = _let_go(session, gather(session, day, days, ground))
-                return self._keep(of, of_gathered(known))
+                with uncollected():
+                    known = _let_go(session, gather(session, day, days, ground))
+                    return self._keep(of, of_gathered(known))
             self._keep(of, held)
         return _as_said_now(session, held, ground)
 

@@ -14,7 +14,6 @@ from sqlalchemy.orm import Session
 
 from benchwalk.records import Ledger, Operation, chain, queries
 from benchwalk.summarise.foreseen import foreseen
-from benchwalk.summarise.series import SAMPLE
 from benchwalk.summarise.trend import Marked, Trend, marked, trend_of
 from benchwalk.summarise.week import Line, Summary, UnitSummary, summarise
 
@@ -96,9 +95,8 @@ def _over(summary: Summary, done: Sequence[Marked]) -> Iterator[Over]:
     """One trend a line over its threshold, units by need."""
     known = summary.known
     over = [(unit, line) for unit in summary.units for line in unit.lines if line.state == "over"]
-    sample = [s for s in summary.series if s.why == SAMPLE]
     for unit, line in over:
-        found = trend_of(known, line.series.key, sample, done)
+        found = trend_of(known, line.series.key, summary.history, done)
         if found is not None:
             yield Over(unit, line, found)
 

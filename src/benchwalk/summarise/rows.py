@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from benchwalk.records import queries
 from benchwalk.summarise.gathered import Gathered
-from benchwalk.summarise.series import SAMPLE, Key, Series
+from benchwalk.summarise.series import Key, Series
 from benchwalk.summarise.thresholds import InForce, in_force
 from benchwalk.summarise.week import Line, NotLooked, Summary, UnitSummary, worst
 
@@ -208,15 +209,12 @@ def due_walks(summary: Summary) -> list[Due]:
 
 
 class _History:
-    """The samples of ten weeks by key, found once for all rows."""
+    """The samples of the ten weeks up to the day."""
 
     def __init__(self, summary: Summary) -> None:
         self.known = summary.known
         self.first = summary.day - WEEKS * WEEK
-        self.by_unit: dict[uuid.UUID, dict[Key, list[Series]]] = defaultdict(dict)
-        for s in summary.series:
-            if s.why == SAMPLE and s.on > self.first:
-                self.by_unit[s.key.unit_id].setdefault(s.key, []).append(s)
+        self.history = summary.history
 
     def weeks(self, key: Key | None, rule: InForce | None) -> Times:
         """The newest count of each of the ten weeks; of a unit that was succeeded too."""
@@ -224,19 +222,21 @@ class _History:
             return ()
         held: list[float | None] = [None] * WEEKS
         for unit in reversed(self.known.unit_line(key.unit_id)):
-            for s in sorted(
-                self.by_unit[unit].get(replace(key, unit_id=unit), []), key=lambda s: s.on
-            ):
+            for s in self._recent(replace(key, unit_id=unit)):
                 held[((s.on - self.first).days - 1) // 7] = _times(s, rule)
         return tuple(held)
+
+    def _recent(self, key: Key) -> Sequence[Series]:
+        held = self.history.of(key)
+        return held[bisect_right(held, self.first, key=lambda s: s.on) :]
 
     def newest_compared(self, unit: uuid.UUID, pest: str) -> tuple[Series | None, InForce | None]:
         """Of a unit's newest counts the one nearest to its threshold, or over it."""
         found = [
             (s, rule)
-            for key, series in self.by_unit[unit].items()
+            for key in self.history.keys.get(unit, ())
             if pest in ("", key.taxon)
-            for s in [max(series, key=lambda s: s.on)]
+            for s in self._recent(key)[-1:]
             for rule in [in_force(self.known, s)[0]]
             if _times(s, rule) is not None
         ]

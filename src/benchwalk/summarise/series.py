@@ -7,11 +7,18 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import chain
+from typing import NamedTuple
 
-from benchwalk.records import queries
+import numpy as np
+
+from benchwalk.records import Method, queries
+from benchwalk.science.arguments import FloatArray
 from benchwalk.summarise.gathered import Gathered
 
 SAMPLE = "sample"
@@ -20,16 +27,26 @@ WEEK = 7.0
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """What may be compared with itself over time, and with nothing else."""
+    """What may be compared with itself over time, and with nothing else.
+
+    Its hash is made once: a season of 400 units looks keys up a million times.
+    """
 
     unit_id: uuid.UUID
     taxon: str
     stage: str
     method: str
+    _hash: int = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        said = hash((self.unit_id, self.taxon, self.stage, self.method))
+        object.__setattr__(self, "_hash", said)
+
+    def __hash__(self) -> int:
+        return self._hash
 
 
-@dataclass(frozen=True, slots=True)
-class Series:
+class Series(NamedTuple):
     """One day's counts of one key.
 
     Attributes
@@ -72,22 +89,111 @@ class Series:
         return self.total, self.units_sampled, self.effort
 
 
-def all_series(known: Gathered) -> list[Series]:
+class History:
+    """Every series at hand, by what may be compared with itself: no page goes through them all.
+
+    Attributes
+    ----------
+    samples : counts by the plan, of each key the oldest first; other looks make no density.
+    apart : what was counted on flagged and edge plants.
+    """
+
+    def __init__(self, series: Iterable[Series]) -> None:
+        samples: dict[Key, list[Series]] = defaultdict(list)
+        self.apart: list[Series] = []
+        for s in series:
+            (samples[s.key] if s.why == SAMPLE else self.apart).append(s)
+        for held in samples.values():
+            held.sort(key=_day)
+        self.samples: Mapping[Key, Sequence[Series]] = dict(samples)
+        self._singles: dict[Key, tuple[list[dt.date], FloatArray]] = {}
+
+    def __iter__(self) -> Iterator[Series]:
+        return chain(*self.samples.values(), self.apart)
+
+    def of(self, key: Key) -> Sequence[Series]:
+        """Samples of a key, the oldest first; none where it was never counted."""
+        return self.samples.get(key, ())
+
+    def of_units(self, units: Collection[uuid.UUID]) -> Iterator[Series]:
+        """Samples of some units, key by key."""
+        return chain.from_iterable(self.samples[k] for u in units for k in self.keys.get(u, ()))
+
+    @cached_property
+    def keys(self) -> Mapping[uuid.UUID, Sequence[Key]]:
+        """What was ever sampled in each unit."""
+        held: dict[uuid.UUID, list[Key]] = defaultdict(list)
+        for key in self.samples:
+            held[key.unit_id].append(key)
+        return held
+
+    @cached_property
+    def days(self) -> Mapping[uuid.UUID, tuple[dt.date, dt.date]]:
+        """The first and the last day of each unit that any series is of."""
+        held: dict[uuid.UUID, tuple[dt.date, dt.date]] = {}
+        ends = ((s[0].key.unit_id, s[0].on, s[-1].on) for s in self.samples.values())
+        for unit, begin, end in chain(ends, ((s.key.unit_id, s.on, s.on) for s in self.apart)):
+            first, last = held.get(unit, (begin, end))
+            held[unit] = min(first, begin), max(last, end)
+        return held
+
+    def newest(self, since: dt.date, until: dt.date) -> dict[Key, Series]:
+        """The latest day's sample of each key within a span of days."""
+        return {key: s for key in self.samples if (s := self.last(key, since, until)) is not None}
+
+    def last(self, key: Key, since: dt.date, until: dt.date) -> Series | None:
+        """The latest day's sample of a key within a span of days; None where there is none."""
+        held = self.of(key)
+        end = bisect_right(held, until, key=_day)
+        return held[end - 1] if end > 0 and held[end - 1].on >= since else None
+
+    def singles(self, key: Key, before: dt.date) -> FloatArray:
+        """What rounds before a day teach a dispersion: a column each of n, total and squares.
+
+        Only rounds of plants counted one by one teach anything: a pooled total has no spread.
+        """
+        if key not in self._singles:
+            said = [s for s in self.of(key) if s.singles >= 2]
+            numbers = [(s.singles, s.singles_total, s.singles_squares) for s in said]
+            self._singles[key] = [s.on for s in said], np.array(numbers, float).reshape(-1, 3).T
+        days, held = self._singles[key]
+        return held[:, : bisect_left(days, before)]
+
+
+def _day(s: Series) -> dt.date:
+    return s.on
+
+
+def all_series(known: Gathered) -> History:
     """Every series of the records at hand, looks and cards, by day."""
-    return [*_of_plants(known), *_of_cards(known)]
+    plants = plants_of(known.methods, known.rounds, known.efforts)
+    return History(chain(plants, cards_of(known.methods, known.catches)))
 
 
-def _of_plants(known: Gathered) -> Iterable[Series]:
+Methods = Mapping[str, Method]
+Day = tuple[Key, dt.date, str]
+
+
+def plants_of(
+    methods: Methods, rounds: Iterable[queries.Round], efforts: Iterable[queries.Effort]
+) -> Iterator[Series]:
+    """Series of looks at plants, out of all rounds and efforts of their days."""
     empty: dict[tuple[object, ...], list[queries.Effort]] = defaultdict(list)
-    for e in known.efforts:
+    for e in efforts:
         if e.empty_looks:
             empty[e.unit_id, e.walk_on, e.method].append(e)
-    days: dict[tuple[Key, dt.date, str], list[queries.Round]] = defaultdict(list)
-    for r in known.rounds:
-        days[Key(r.unit_id, r.taxon, r.stage, r.method), r.walk_on, r.why].append(r)
-    for (key, on, why), rounds in days.items():
-        nothing = empty[key.unit_id, on, key.method] if why == SAMPLE else []
-        yield _plants_of_a_day(known, key, on, why, rounds, nothing)
+    keys: dict[tuple[uuid.UUID, str, str, str], Key] = {}
+    days: dict[Day, list[queries.Round]] = defaultdict(list)
+    for r in rounds:
+        said = (r.unit_id, r.taxon, r.stage, r.method)
+        key = keys.get(said)
+        if key is None:
+            key = keys[said] = Key(*said)
+        days[key, r.walk_on, r.why].append(r)
+    for (key, on, why), of in days.items():
+        sampled = bool(empty) and why == SAMPLE
+        nothing = empty.get((key.unit_id, on, key.method), []) if sampled else []
+        yield _plants_of_a_day(methods[key.method].item, (key, on, why), of, nothing)
 
 
 def _sum(values: Iterable[int | None]) -> int | None:
@@ -97,18 +203,13 @@ def _sum(values: Iterable[int | None]) -> int | None:
 
 
 def _plants_of_a_day(
-    known: Gathered,
-    key: Key,
-    on: dt.date,
-    why: str,
-    rounds: list[queries.Round],
-    nothing: list[queries.Effort],
+    item: str | None, day: Day, rounds: list[queries.Round], nothing: list[queries.Effort]
 ) -> Series:
     """Rounds of a day, and looks that said "none at all": zeros of every pest counted that way."""
     if len(rounds) == 1 and not nothing:
-        return _plants_of_a_round(known, key, on, why, rounds[0])
+        return _plants_of_a_round(item, day, rounds[0])
+    key, on, why = day
     plants = _sum([*(r.plants for r in rounds), *(e.empty_plants for e in nothing)])
-    item = known.methods[key.method].item
     items = _sum([*(r.items for r in rounds), *(e.empty_items for e in nothing)])
     effort = plants if item == "plant" else items
     empty_plants = sum(e.empty_looks for e in nothing)
@@ -138,11 +239,9 @@ def _plants_of_a_day(
     )
 
 
-def _plants_of_a_round(
-    known: Gathered, key: Key, on: dt.date, why: str, r: queries.Round
-) -> Series:
+def _plants_of_a_round(item: str | None, day: Day, r: queries.Round) -> Series:
     """The same of one round and no look that said "none at all", as nearly all days are."""
-    item = known.methods[key.method].item
+    key, on, why = day
     effort = r.plants if item == "plant" else r.items
     counted = r.total is not None or r.present > 0
     total = (r.total if r.total is not None else 0) + r.present if counted else None
@@ -182,20 +281,21 @@ def _mean_only(
     return (individuals if counted is None else individuals + counted) / plants
 
 
-def _of_cards(known: Gathered) -> Iterable[Series]:
+def cards_of(methods: Methods, catches: Iterable[queries.Caught]) -> Iterator[Series]:
+    """Series of cards, out of all catches of their days."""
     days: dict[tuple[Key, dt.date], list[queries.Caught]] = defaultdict(list)
-    for c in known.catches:
+    for c in catches:
         if c.role == "interior":  # door and vent cards have their own uses
             days[Key(c.unit_id, c.taxon, c.stage, c.method), c.walk_on].append(c)
     for (key, on), cards in days.items():
-        yield _cards_of_a_day(known, key, on, cards)
+        yield _cards_of_a_day(methods[key.method], key, on, cards)
 
 
-def _cards_of_a_day(known: Gathered, key: Key, on: dt.date, cards: list[queries.Caught]) -> Series:
+def _cards_of_a_day(method: Method, key: Key, on: dt.date, cards: list[queries.Caught]) -> Series:
     weeks = [card_weeks(c) for c in cards]
     known_weeks = [w for w in weeks if w is not None]
     whole = len(known_weeks) == len(cards)
-    is_card = known.methods[key.method].kind == "card"
+    is_card = method.kind == "card"
     fresh = [c.fresh for c in cards if c.fresh is not None]
     lacks = "" if whole or not is_card else "exposure_not_said"
     if any(c.fresh is None and c.how in ("counted", "at_least") for c in cards):
@@ -208,7 +308,7 @@ def _cards_of_a_day(known: Gathered, key: Key, on: dt.date, cards: list[queries.
         looks=len(cards),
         units_sampled=len(cards),
         effort=sum(known_weeks) if timed else float(len(cards)),
-        per="per_card_per_week" if timed else f"per_{known.methods[key.method].item}",
+        per="per_card_per_week" if timed else f"per_{method.item}",
         total=sum(fresh) if fresh else None,
         mean_only=None,
         infested=None,
@@ -233,12 +333,3 @@ def card_weeks(card: queries.Caught) -> float | None:
         return None
     share = 1.0 if card.squares is None or not card.of_squares else card.squares / card.of_squares
     return card.days / WEEK * share
-
-
-def newest(series: Iterable[Series], since: dt.date, until: dt.date) -> dict[Key, Series]:
-    """The latest day's series of each key within a span of days."""
-    held: dict[Key, Series] = {}
-    for s in series:
-        if since <= s.on <= until and (s.key not in held or held[s.key].on < s.on):
-            held[s.key] = s
-    return held

@@ -106,8 +106,7 @@ def stops_of(
     """Stop tables from what was gathered and nothing else."""
     wanted = [(unit, a) for unit, targets in asked.items() for a in targets]
     series = [_yet_to_count(known, unit, a) for unit, a in wanted]
-    taught = [s for s in all_series(known) if s.why == SAMPLE]
-    spread = learned(known, series, taught)
+    spread = learned(known, series, all_series(known))
     held: dict[uuid.UUID, list[Stop]] = {unit: [] for unit in asked}
     for (unit, a), s, k in zip(wanted, series, spread, strict=True):
         held[unit].append(_stop(known, a, s, k, walked.get(unit, Walked())))

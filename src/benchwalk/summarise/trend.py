@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from benchwalk.records import queries
 from benchwalk.summarise.dispersion import learned
 from benchwalk.summarise.gathered import Gathered
-from benchwalk.summarise.series import SAMPLE, Key, Series, all_series
+from benchwalk.summarise.series import History, Key, Series, all_series
 from benchwalk.summarise.week import Density, densities_of
 
 
@@ -59,31 +59,26 @@ def trend(session: Session, known: Gathered, key: Key) -> Trend | None:
     Only days counted in the quantity of the newest one are in it: a card whose days out are not
     said has no place among catches a week.
     """
-    sample = [s for s in all_series(known) if s.why == SAMPLE]
     done = treatments(session, known, set(known.unit_line(key.unit_id)))
-    return trend_of(known, key, sample, done)
+    return trend_of(known, key, all_series(known), done)
 
 
-def trend_of(
-    known: Gathered, key: Key, sample: Sequence[Series], done: Sequence[Marked]
-) -> Trend | None:
-    """The same out of samples and treatments at hand, which may be of more units than the key's."""
+def trend_of(known: Gathered, key: Key, history: History, done: Sequence[Marked]) -> Trend | None:
+    """The same out of series and treatments at hand, which may be of more units than the key's."""
     units = set(known.unit_line(key.unit_id))
-    keys = {replace(key, unit_id=unit) for unit in units}
-    mine = sorted((s for s in sample if s.key in keys), key=lambda s: s.on)
+    keys = [replace(key, unit_id=unit) for unit in units]
+    mine = sorted((s for k in keys for s in history.of(k)), key=lambda s: s.on)
     if not mine:
         return None
     per = mine[-1].per
     alike = [s for s in mine if s.per == per]
     here = tuple(m for m in done if m.unit_id in units)
-    return Trend(key, per, points_of(known, alike, sample), here)
+    return Trend(key, per, points_of(known, alike, history), here)
 
 
-def points_of(
-    known: Gathered, series: Sequence[Series], sample: Sequence[Series]
-) -> tuple[Point, ...]:
+def points_of(known: Gathered, series: Sequence[Series], history: History) -> tuple[Point, ...]:
     """The densities of some series, each with the spread that rounds before it taught."""
-    densities = densities_of(series, learned(known, series, sample))
+    densities = densities_of(series, learned(known, series, history))
     return tuple(
         Point(s.on, s.key.unit_id, d, s.at_least) for s, d in zip(series, densities, strict=True)
     )

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 from benchwalk.records import Threshold, queries
 from benchwalk.summarise.checks import Check, checks_due
 from benchwalk.summarise.gathered import LEARN_DAYS, Gathered, predecessors, upwards
-from benchwalk.summarise.series import SAMPLE, Key, Series, all_series
+from benchwalk.summarise.series import History, Key, Series, all_series
 from benchwalk.summarise.thresholds import InForce, in_force
 from benchwalk.summarise.trend import Point, points_of
 from benchwalk.summarise.week import ORDER, NotLooked, UnitSummary, of_gathered
@@ -202,9 +202,9 @@ def _midnight(day: dt.date, zone: ZoneInfo) -> dt.datetime:
 
 
 def _course(known: Gathered, past: _Past, unit: uuid.UUID) -> UnitCourse:
-    week = of_gathered(known)
+    history = all_series(known)
+    week = of_gathered(known, history)
     now, missing = next(iter(week.units), None), next(iter(week.not_looked), None)
-    sample = [s for s in all_series(known) if s.why == SAMPLE]
     zone = ZoneInfo(known.zone)
     return UnitCourse(
         known=known,
@@ -212,9 +212,9 @@ def _course(known: Gathered, past: _Past, unit: uuid.UUID) -> UnitCourse:
         unit=next(u for u in past.places if u.id == unit),
         now=now,
         missing=missing,
-        courses=tuple(_courses(known, past, sample, now)),
+        courses=tuple(_courses(known, past, history, now)),
         put=tuple(past.happened.put),
-        checks=tuple(checks_due(known, sample, past.happened.put)),
+        checks=tuple(checks_due(known, history, past.happened.put)),
         phases=past.phases,
         walks=past.walks,
         flags=tuple(_flags(past.happened.markings, zone)),
@@ -224,17 +224,17 @@ def _course(known: Gathered, past: _Past, unit: uuid.UUID) -> UnitCourse:
 
 
 def _courses(
-    known: Gathered, past: _Past, sample: Sequence[Series], now: UnitSummary | None
+    known: Gathered, past: _Past, history: History, now: UnitSummary | None
 ) -> Iterator[PestCourse]:
     """A course for each pest and method counted in the half year, the week's worst first."""
     states = {} if now is None else {x.series.key: ORDER.index(x.state) for x in now.lines}
     by_pest: dict[tuple[str, str], dict[Key, list[Series]]] = defaultdict(dict)
     here = past.places[0].id if len(past.places) == 1 else known.units[0].id
-    for s in sorted(sample, key=lambda s: s.on):
+    for s in sorted(history.of_units(history.keys), key=lambda s: s.on):
         key = replace(s.key, unit_id=here)
         by_pest[key.taxon, key.method].setdefault(key, []).append(s)
     found = [
-        _pest(known, past, sample, sorted(stages.items(), key=lambda kept: _first(kept, states)))
+        _pest(known, past, history, sorted(stages.items(), key=lambda kept: _first(kept, states)))
         for stages in by_pest.values()
     ]
     last = len(ORDER)
@@ -251,7 +251,7 @@ def _first(kept: tuple[Key, list[Series]], states: Mapping[Key, int]) -> tuple[b
 def _pest(
     known: Gathered,
     past: _Past,
-    sample: Sequence[Series],
+    history: History,
     stages: Sequence[tuple[Key, list[Series]]],
 ) -> PestCourse:
     """The stages of one pest by one method, in the quantity that the newest count is in."""
@@ -260,8 +260,8 @@ def _pest(
     held = tuple(
         StageCourse(
             key=key,
-            points=points_of(known, [s for s in series if s.per == per and s.on >= since], sample),
-            steps=tuple(_steps(known, past, replace(series[-1], key=key))),
+            points=points_of(known, [s for s in series if s.per == per and s.on >= since], history),
+            steps=tuple(_steps(known, past, series[-1]._replace(key=key))),
         )
         for key, series in stages
     )
@@ -288,7 +288,7 @@ def _rule(known: Gathered, past: _Past, series: Series, on: dt.date) -> InForce 
         plantings=queries.standing_on(past.phases, on),
         thresholds=queries.latest(past.begun, on),
     )
-    return in_force(then, replace(series, key=replace(series.key, unit_id=place.id), on=on))[0]
+    return in_force(then, series._replace(key=replace(series.key, unit_id=place.id), on=on))[0]
 
 
 def _said(rule: InForce | None) -> tuple[object, ...]:

@@ -5,9 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import chain
 
 import numpy as np
 from sqlalchemy.orm import Session
@@ -19,10 +18,11 @@ from benchwalk.summarise.changes import NAN, Change, changes
 from benchwalk.summarise.dispersion import Dispersion, learned
 from benchwalk.summarise.forecasts import Ahead, Forecasts
 from benchwalk.summarise.gathered import Gathered, gather
-from benchwalk.summarise.series import SAMPLE, Key, Series, all_series, newest
+from benchwalk.summarise.series import History, Key, Series, all_series
 from benchwalk.summarise.thresholds import InForce, Unlike, in_force
 
 SURE = 0.95  # of what a clean walk proves
+NO_HISTORY = History(())
 FEW = 0.01  # fewer than one plant in a hundred: common practice, no source
 BEFORE_DAYS = 28  # a series counted within four weeks is missed when it is no longer counted
 
@@ -132,7 +132,7 @@ class Summary:
     units: tuple[UnitSummary, ...]
     not_looked: tuple[NotLooked, ...]
     counts: dict[str, int]
-    series: Sequence[Series] = ()  # what it was reckoned from, earlier weeks too
+    history: History = NO_HISTORY  # what it was reckoned from, earlier weeks too
     forecasts: Forecasts | None = None  # once they were asked for
 
     @property
@@ -167,16 +167,17 @@ def summarise(session: Session, day: dt.date | None = None, days: int = 7) -> Su
     return None if day is None else of_gathered(gather(session, day, days, ground))
 
 
-def of_gathered(known: Gathered) -> Summary:
-    """The summary, reckoned from what was gathered and nothing else."""
-    series = all_series(known)
-    lines = _lines(known, series)
-    days = _days_looked(known, series)
-    of_unit: dict[uuid.UUID, list[Series]] = defaultdict(list)
-    for s in series:
-        of_unit[s.key.unit_id].append(s)
+def of_gathered(known: Gathered, history: History | None = None) -> Summary:
+    """The summary, reckoned from what was gathered and nothing else.
+
+    ``history`` is not made again where it is given.
+    """
+    history = all_series(known) if history is None else history
+    lines = _lines(known, history)
+    days = _days_looked(known, history)
+    apart = _apart(known, history)
     units = [
-        _unit(known, place, days[place.id], lines[place.id], of_unit[place.id])
+        _unit(known, place, days[place.id], lines[place.id], history, apart[place.id])
         for place in known.units
         if place.id in days and days[place.id] >= known.since
     ]
@@ -184,7 +185,7 @@ def of_gathered(known: Gathered) -> Summary:
     seen = {u.unit.id for u in looked}
     missing = [not_looked(known, p, days.get(p.id)) for p in known.units if p.id not in seen]
     counts = Counter(u.state for u in looked) + Counter(not_looked=len(missing))
-    return Summary(known, tuple(looked), tuple(missing), dict(counts), series)
+    return Summary(known, tuple(looked), tuple(missing), dict(counts), history)
 
 
 def by_need(unit: UnitSummary) -> tuple[int, float, str]:
@@ -197,17 +198,15 @@ def by_need(unit: UnitSummary) -> tuple[int, float, str]:
     return ORDER.index(unit.state), -worst, unit.unit.full_name
 
 
-def _lines(known: Gathered, series: Sequence[Series]) -> dict[uuid.UUID, list[Line]]:
-    sample = [s for s in series if s.why == SAMPLE]
-    now = list(newest(sample, known.since, known.day).values())
-    spread = learned(known, now, sample)
+def _lines(known: Gathered, history: History) -> dict[uuid.UUID, list[Line]]:
+    now = list(history.newest(known.since, known.day).values())
+    spread = learned(known, now, history)
     densities = densities_of(now, spread)
-    compared = changes(known, now, spread, sample)
+    compared = changes(known, now, spread, history)
     held: dict[uuid.UUID, list[Line]] = defaultdict(list)
-    days = _days_by_unit(series)
     parts = zip(now, densities, spread, compared, _infested(now), strict=True)
     for s, d, k, change, infested in parts:
-        held[s.key.unit_id].append(_line(known, s, d, k, change, infested, days))
+        held[s.key.unit_id].append(_line(known, s, d, k, change, infested, history))
     for lines in held.values():
         lines.sort(key=Line.by_need)
     return held
@@ -220,7 +219,7 @@ def _line(
     k: Dispersion,
     change: Change | None,
     infested: tuple[float, float, float] | None,
-    days: Mapping[uuid.UUID, dt.date],
+    history: History,
 ) -> Line:
     rule, unlike = in_force(known, s)
     return Line(
@@ -236,7 +235,7 @@ def _line(
         unlike=() if rule else unlike,
         times=_times(rule, d),
         change=change,
-        first=_first(known, s, days),
+        first=_first(known, s, history),
     )
 
 
@@ -319,15 +318,7 @@ def _percents(shares: tuple[float, float, float]) -> tuple[float, float, float]:
     return share, low, high
 
 
-def _days_by_unit(series: Sequence[Series]) -> dict[uuid.UUID, dt.date]:
-    """The first day of each unit that any series is of."""
-    first: dict[uuid.UUID, dt.date] = {}
-    for s in series:
-        first[s.key.unit_id] = min(s.on, first.get(s.key.unit_id, s.on))
-    return first
-
-
-def _first(known: Gathered, s: Series, days: Mapping[uuid.UUID, dt.date]) -> str:
+def _first(known: Gathered, s: Series, history: History) -> str:
     """Whether a pest was never found before here, or anywhere; "" on a unit's very first walk.
 
     What was found in a unit that it succeeded was found here.
@@ -336,20 +327,28 @@ def _first(known: Gathered, s: Series, days: Mapping[uuid.UUID, dt.date]) -> str
     found = {on for unit in here if (on := known.first_found.get((unit, s.key.taxon)))}
     if min(found, default=None) != s.on:
         return ""
-    if not any(days[unit] < s.on for unit in here if unit in days):
+    if not any(history.days[unit][0] < s.on for unit in here if unit in history.days):
         return ""
-    anywhere = min(on for (_, taxon), on in known.first_found.items() if taxon == s.key.taxon)
-    return "operation" if anywhere == s.on else "unit"
+    return "operation" if known.first_anywhere[s.key.taxon] == s.on else "unit"
 
 
-def _days_looked(known: Gathered, series: Sequence[Series]) -> dict[uuid.UUID, dt.date]:
+def _days_looked(known: Gathered, history: History) -> dict[uuid.UUID, dt.date]:
     """The newest day somebody looked in each unit, found something or not."""
-    days: dict[uuid.UUID, dt.date] = {}
-    series_of = ((s.key.unit_id, s.on) for s in series)
-    for unit, on in chain(series_of, ((e.unit_id, e.walk_on) for e in known.efforts)):
-        if unit not in days or days[unit] < on:
-            days[unit] = on
+    days = {unit: last for unit, (_, last) in history.days.items()}
+    for unit, efforts in known.efforts_of.items():
+        ends = [e.walk_on for e in efforts] + ([days[unit]] if unit in days else [])
+        if ends:
+            days[unit] = max(ends)
     return days
+
+
+def _apart(known: Gathered, history: History) -> dict[uuid.UUID, list[Apart]]:
+    """Finds of the week on flagged and edge plants."""
+    held: dict[uuid.UUID, list[Apart]] = defaultdict(list)
+    for s in history.apart:
+        if s.found and s.on >= known.since:
+            held[s.key.unit_id].append(Apart(s))
+    return held
 
 
 def _unit(
@@ -357,13 +356,13 @@ def _unit(
     place: queries.Place,
     on: dt.date,
     lines: Sequence[Line],
-    series: Sequence[Series],
+    history: History,
+    apart: Sequence[Apart],
 ) -> UnitSummary:
     standing = known.plantings_of[place.id]
     there = [p.plants for p in standing]
     plants_there = sum(p for p in there if p is not None) if there and None not in there else None
     looked = _plants_looked(known, place, on)
-    apart = tuple(Apart(s) for s in series if _apart(known, s))
     return UnitSummary(
         unit=place,
         crops=tuple(dict.fromkeys(p.crop for p in standing)),
@@ -374,8 +373,8 @@ def _unit(
         state=worst(lines, apart),
         lines=tuple(lines),
         shares=_shares(known, lines),
-        apart=apart,
-        not_counted=_not_counted(known, place, lines, series),
+        apart=tuple(apart),
+        not_counted=_not_counted(known, place, lines, history),
         clean=_clean(lines, looked, plants_there),
     )
 
@@ -393,10 +392,6 @@ def worst(lines: Sequence[Line], apart: Sequence[Apart]) -> str:
     ]
     state = min(pests, key=ORDER.index, default="none")
     return "present" if state == "none" and apart else state
-
-
-def _apart(known: Gathered, s: Series) -> bool:
-    return s.why != SAMPLE and s.found and s.on >= known.since
 
 
 def _plants_looked(known: Gathered, place: queries.Place, on: dt.date) -> int | None:
@@ -439,16 +434,18 @@ def _apart_stages(known: Gathered, stages: Sequence[tuple[str, int]]) -> bool:
 
 
 def _not_counted(
-    known: Gathered, place: queries.Place, lines: Sequence[Line], series: Sequence[Series]
+    known: Gathered, place: queries.Place, lines: Sequence[Line], history: History
 ) -> tuple[NotLooked, ...]:
     """Series counted here within four weeks before, and not on this week's walk."""
     earliest = known.since - dt.timedelta(days=BEFORE_DAYS)
-    mine = [s for s in series if s.why == SAMPLE]
-    last = newest(mine, earliest, known.since - dt.timedelta(days=1))
+    latest = known.since - dt.timedelta(days=1)
     counted = {line.series.key for line in lines}
-    return tuple(
-        NotLooked(place, "not_counted", s.on, key) for key, s in last.items() if key not in counted
-    )
+    last = [
+        history.last(key, earliest, latest)
+        for key in history.keys.get(place.id, ())
+        if key not in counted
+    ]
+    return tuple(NotLooked(place, "not_counted", s.on, s.key) for s in last if s is not None)
 
 
 def _clean(lines: Sequence[Line], looked: int | None, there: int | None) -> Clean | None:

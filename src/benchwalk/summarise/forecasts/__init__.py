@@ -22,10 +22,10 @@ from benchwalk.summarise.dispersion import learned
 from benchwalk.summarise.forecasts.did import Did, StillWorks, each, pooled
 from benchwalk.summarise.forecasts.moves import Moves, jumped, movements, moves_of
 from benchwalk.summarise.forecasts.refitting import Learned, refit, scouts_of, stored, taken_up
-from benchwalk.summarise.forecasts.seen import Population, arrays, by_key, of_key
+from benchwalk.summarise.forecasts.seen import Population, arrays, of_key
 from benchwalk.summarise.forecasts.treatments import Treatment, treatments_of
 from benchwalk.summarise.gathered import LEARN_DAYS, Gathered
-from benchwalk.summarise.series import Key, Series, all_series
+from benchwalk.summarise.series import History, Key, all_series
 from benchwalk.summarise.thresholds import in_force
 
 __all__ = [
@@ -166,15 +166,15 @@ def forecasts(
     session: Session,
     known: Gathered,
     params: forecast.Params | None = None,
-    series: Sequence[Series] | None = None,
+    history: History | None = None,
 ) -> Forecasts | None:
     """Forecast every pest of the units alive on the day of what was gathered; None of none.
 
-    Natural enemies have no forecast. ``series`` are not made again where they are given. Without
+    Natural enemies have no forecast. ``history`` is not made again where it is given. Without
     ``params`` the newest refit up to the day is used, and start values where there is none.
     """
-    held = by_key(all_series(known) if series is None else series)
-    populations = list(_populations(known, held, treatments_of(session, known)))
+    history = all_series(known) if history is None else history
+    populations = list(_populations(known, history, treatments_of(session, known)))
     if not populations:
         return None
     moves = moves_of(session, _since(known), known.day)
@@ -204,8 +204,7 @@ def forecasts(
 
 def refitted(session: Session, known: Gathered) -> Refit | None:
     """What the records up to the day teach, to be written; None where nothing was counted."""
-    held = by_key(all_series(known))
-    populations = list(_populations(known, held, treatments_of(session, known)))
+    populations = list(_populations(known, all_series(known), treatments_of(session, known)))
     if not populations:
         return None
     given = _given(known, populations, moves_of(session, _since(known), known.day))
@@ -229,17 +228,18 @@ def _given(known: Gathered, populations: Sequence[Population], moves: Moves) -> 
 
 
 def _populations(
-    known: Gathered, held: Mapping[Key, Sequence[Series]], treatments: Sequence[Treatment]
+    known: Gathered, history: History, treatments: Sequence[Treatment]
 ) -> Iterator[Population]:
     alive = {u.id for u in known.units}
-    keys = [k for k in held if k.unit_id in alive and known.taxa[k.taxon].kind != "enemy"]
+    keys = [
+        k for k in history.samples if k.unit_id in alive and known.taxa[k.taxon].kind != "enemy"
+    ]
     keys.sort(key=lambda k: (str(k.unit_id), k.taxon, k.stage, k.method))
-    newest = [max(held[key], key=lambda s: s.on) for key in keys]
-    sample = [s for days in held.values() for s in days]
-    for key, last, spread in zip(keys, newest, learned(known, newest, sample), strict=True):
+    newest = [history.of(key)[-1] for key in keys]
+    for key, last, spread in zip(keys, newest, learned(known, newest, history), strict=True):
         rule, _ = in_force(known, last)
         value = None if rule is None else rule.threshold.value
-        yield of_key(known, key, held, treatments, spread, value)
+        yield of_key(known, key, history, treatments, spread, value)
 
 
 def _exposures(known: Gathered) -> dict[tuple[Key, dt.date], float]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -177,18 +178,40 @@ def jumped(
     A planting began or changed its phase since the count before; the unit was succeeded by
     another; a card was read at a station that had none at the reading before.
     """
-    stations: dict[tuple[Key, dt.date], set[str]] = defaultdict(set)
+    stations: dict[Key, dict[dt.date, set[str]]] = defaultdict(lambda: defaultdict(set))
     for c in known.catches:
-        stations[Key(c.unit_id, c.taxon, c.stage, c.method), c.walk_on].add(c.station)
-    return [frozenset(_jumps(p, moves, stations)) for p in populations]
+        stations[Key(c.unit_id, c.taxon, c.stage, c.method)][c.walk_on].add(c.station)
+    lines = [known.unit_line(p.key.unit_id) for p in populations]
+    return [
+        frozenset({*_begun(p, line, moves), *_succeeded(p, line), *_elsewhere(p, line, stations)})
+        for p, line in zip(populations, lines, strict=True)
+    ]
 
 
-def _jumps(
-    p: Population, moves: Moves, stations: Mapping[tuple[Key, dt.date], set[str]]
+def _begun(p: Population, line: Sequence[uuid.UUID], moves: Moves) -> Iterable[dt.date]:
+    """The first count after each day on which a planting began or changed in its unit."""
+    days = [s.on for s in p.days]
+    for unit in line:
+        for on in moves.changed.get(unit, ()):
+            at = bisect_left(days, on)
+            if 0 < at < len(days) and p.days[at].key.unit_id == unit:
+                yield days[at]
+
+
+def _succeeded(p: Population, line: Sequence[uuid.UUID]) -> Iterable[dt.date]:
+    if len(line) > 1:
+        yield from (b.on for a, b in pairwise(p.days) if a.key.unit_id != b.key.unit_id)
+
+
+def _elsewhere(
+    p: Population,
+    line: Sequence[uuid.UUID],
+    stations: Mapping[Key, Mapping[dt.date, set[str]]],
 ) -> Iterable[dt.date]:
+    """Readings at a station that had no card at the reading before."""
+    if not any(replace(p.key, unit_id=unit) in stations for unit in line):
+        return
     for before, after in pairwise(p.days):
-        unit = after.key.unit_id
-        begun = any(before.on < on <= after.on for on in moves.changed.get(unit, ()))
-        had, has = (stations.get((s.key, s.on), set()) for s in (before, after))
-        if begun or unit != before.key.unit_id or (had and has - had):
+        had, has = (stations.get(s.key, {}).get(s.on, set()) for s in (before, after))
+        if had and has - had:
             yield after.on

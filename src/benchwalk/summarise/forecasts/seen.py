@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,8 +15,18 @@ from benchwalk.summarise.dispersion import Dispersion
 from benchwalk.summarise.forecasts.growth import GrowthOf, growth_of
 from benchwalk.summarise.forecasts.treatments import RELEASE, Treatment
 from benchwalk.summarise.gathered import Gathered
-from benchwalk.summarise.series import SAMPLE, WEEK, Key, Series
+from benchwalk.summarise.series import WEEK, History, Key, Series
 
+NAN = float("nan")
+COUNT, CARD, AT_LEAST, INFESTED = (
+    int(kind)
+    for kind in (
+        forecast.Kind.COUNT,
+        forecast.Kind.CARD,
+        forecast.Kind.AT_LEAST,
+        forecast.Kind.INFESTED,
+    )
+)
 NOT_HUNG = 0.0  # days of what is no card, as the filter takes it
 NOON = 0.5  # of the day, where nobody says when the walk was
 #: density a first walk is expected around, wide: own choices, "assumed"; never from a threshold
@@ -59,7 +69,7 @@ class Population:
 def of_key(
     known: Gathered,
     key: Key,
-    series: Mapping[Key, Sequence[Series]],
+    history: History,
     treatments: Sequence[Treatment],
     dispersion: Dispersion,
     threshold: float | None,
@@ -69,7 +79,7 @@ def of_key(
     Only days in the quantity of the newest are in it, as in a trend.
     """
     keys = [replace(key, unit_id=unit) for unit in known.unit_line(key.unit_id)]
-    days = sorted((s for k in keys for s in series[k]), key=lambda s: s.on)
+    days = sorted((s for k in keys for s in history.of(k)), key=lambda s: s.on)
     per = days[-1].per
     taxa = known.taxon_line(key.taxon)
     units = {k.unit_id for k in keys}
@@ -89,24 +99,16 @@ def of_key(
     )
 
 
-def by_key(series: Sequence[Series]) -> dict[Key, list[Series]]:
-    """Random samples by what may be compared with itself; other looks make no density."""
-    held: dict[Key, list[Series]] = defaultdict(list)
-    for s in series:
-        if s.why == SAMPLE:
-            held[s.key].append(s)
-    return held
+class _Count(NamedTuple):
+    """One count as the forecast takes it, of the series of that number."""
 
-
-@dataclass(frozen=True)
-class _Count:
-    """One count as the forecast takes it."""
+    series: int
 
     at: float
-    count: float
+    number: float
     effort: float
     plants: float
-    kind: forecast.Kind
+    kind: int
     exposure: float
 
 
@@ -122,22 +124,25 @@ def arrays(
     ``jumped`` are the days of each before which its level may have jumped.
     """
     counts = [
-        (n, _count(known, s, p, exposures)) for n, p in enumerate(populations) for s in p.days
+        _count(known.day.toordinal(), n, s, p, exposures)
+        for n, p in enumerate(populations)
+        for s in p.days
     ]
-    counts.sort(key=lambda c: (c[0], c[1].at))
+    of, at, number, effort, plants, kind, exposure = map(np.array, zip(*counts, strict=True))
     leapt = [{(on - known.day).days + NOON for on in days} for days in jumped]
+    leaps = [forecast.Flag.LEVEL_JUMP * (c.at in leapt[c.series]) for c in counts]
     air, house = _air(known, populations, temperature)
     kinds = [known.methods[p.key.method].kind for p in populations]
     each = np.arange(len(populations))
     return forecast.Series(
-        series=np.array([n for n, _ in counts]),
-        day=np.array([c.at for _, c in counts]),
-        count=np.array([c.count for _, c in counts]),
-        effort=np.array([c.effort for _, c in counts]),
-        plants=np.array([c.plants for _, c in counts]),
-        kind=np.array([c.kind for _, c in counts]),
-        exposure=np.array([c.exposure for _, c in counts]),
-        flags=np.array([forecast.Flag.LEVEL_JUMP * (c.at in leapt[n]) for n, c in counts], int),
+        series=of,
+        day=at,
+        count=number,
+        effort=effort,
+        plants=plants,
+        kind=kind,
+        exposure=exposure,
+        flags=np.array(leaps, int),
         reference=np.array([_reference(known, p) for p in populations]),
         threshold=np.array([p.threshold for p in populations]),
         room=np.array([_room(known, p) for p in populations]),
@@ -172,22 +177,25 @@ def _room(known: Gathered, p: Population) -> float:
 
 
 def _count(
-    known: Gathered, s: Series, p: Population, exposures: Mapping[tuple[Key, dt.date], float]
+    today: int,
+    n: int,
+    s: Series,
+    p: Population,
+    exposures: Mapping[tuple[Key, dt.date], float],
 ) -> _Count:
     """A day's count; NaN where nothing was counted, and an effort of NaN where nobody says it."""
-    nan, at = float("nan"), (s.on - known.day).days + NOON
+    at = s.on.toordinal() - today + NOON
     unsaid = s.units_sampled is None or s.effort is None or s.lacks != ""
-    plants = nan if s.units_sampled is None else float(s.units_sampled)
-    effort = nan if unsaid or s.effort is None else s.effort * p.scale
+    plants = NAN if s.units_sampled is None else float(s.units_sampled)
+    effort = NAN if unsaid or s.effort is None else s.effort * p.scale
+    if s.total is None and s.infested is not None and s.mean_only is None:
+        return _Count(n, at, s.infested, plants, plants, INFESTED, NOT_HUNG)
+    if s.total is None:
+        return _Count(n, at, NAN, effort, plants, COUNT, NOT_HUNG)
     hung = exposures.get((s.key, s.on)) if p.scale > 1 else None
     exposure = NOT_HUNG if hung is None else hung
-    if s.total is None and s.infested is not None and s.mean_only is None:
-        return _Count(at, s.infested, plants, plants, forecast.Kind.INFESTED, 0.0)
-    if s.total is None:
-        return _Count(at, nan, effort, plants, forecast.Kind.COUNT, 0.0)
-    kind = forecast.Kind.CARD if exposure > 0 else forecast.Kind.COUNT
-    return _Count(at, s.total, effort, plants, forecast.Kind.AT_LEAST if s.at_least else kind,
-                  exposure)  # fmt: skip
+    kind = AT_LEAST if s.at_least else CARD if exposure > 0 else COUNT
+    return _Count(n, at, s.total, effort, plants, kind, exposure)
 
 
 def _air(
