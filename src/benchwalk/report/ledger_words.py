@@ -78,9 +78,17 @@ class _Reading:
         return say(key, self.locale) if key in strings() else shown(name.replace("_", " "))
 
     def value(self, value: object) -> str:
-        """A value in words: yes and no, an instant on the operation's clock, a name for an id."""
+        """A value in words: yes and no, an instant on the operation's clock, a name for an id.
+
+        A document is said part by part.
+        """
         if isinstance(value, bool):
             return say("page.yes" if value else "page.no", self.locale)
+        if isinstance(value, Mapping):
+            said = ((shown(str(name)), self.value(held)) for name, held in value.items())
+            return ", ".join(f"{name}: {held}" for name, held in said)
+        if isinstance(value, list):
+            return ", ".join(self.value(one) for one in value)
         text = shown(str(value))
         if text in self.names:
             return self.names[text]
@@ -197,7 +205,8 @@ def _fields(
 def _called(name: str, line: Mapping[str, Any], way: str, n: int, read: _Reading) -> str:
     codes = [str(line[code]) for code in ("taxon", "stage") if code in line]
     codes += [way] if way else []
-    return ", ".join(read.names.get(code, code) for code in codes) or f"{read.field(name)} {n}"
+    said = ", ".join(read.names.get(code, shown(code)) for code in codes)
+    return said or f"{read.field(name)} {n}"
 
 
 def _all(now: Mapping[str, str]) -> Iterator[Field]:

@@ -19,6 +19,7 @@ from benchwalk.report.line_words import Drawn
 from benchwalk.report.strip import axis, strip
 from benchwalk.report.targets import fades
 from benchwalk.web.guard import HEADERS
+from benchwalk.web.straight import straight
 
 TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).parent / "templates"),
@@ -48,7 +49,7 @@ def page(template: str, locale: str, *, status: int = 200, **shown: object) -> H
         "Vary": "Accept-Language",
         "Cache-Control": "no-store",
     }
-    return HTMLResponse(text, status_code=status, headers=headers)
+    return HTMLResponse(straight(text), status_code=status, headers=headers)
 
 
 def locale_of(request: Request, default: str) -> str:
