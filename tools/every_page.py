@@ -146,8 +146,8 @@ PAGES: tuple[Seen, ...] = (
     Seen("paper-sheet", "/paper/{walk}/sheet", "/paper/{walk}/sheet", ".blank", 2),
     Seen("conflicts", "/conflicts", "/conflicts", "main tbody tr", 3),
     Seen("conflicts-none", "/conflicts", "/conflicts", ".none", at=EMPTY),
-    Seen("conflict", "/conflicts/{n}", "/conflicts/1", "[name=how]", 3),
-    Seen("conflict-refused", "/conflicts/{n}", "/conflicts/3", "[name=how]"),
+    Seen("conflict", "/conflicts/{n}", "/conflicts/3", "[name=how]", 3),
+    Seen("conflict-refused", "/conflicts/{n}", "/conflicts/1", "[name=how]", 2),
     Seen("conflict-settled", "/conflicts/{n}", "/conflicts/2", "[role=status]"),
     Seen("phones", "/phones", "/phones", "main tbody tr", 4),
     Seen("phones-none", "/phones", "/phones", ".none", at=EMPTY),
@@ -278,11 +278,11 @@ def _the_demo(engine: sa.Engine, number: int) -> tuple[dict[str, str], dict[str,
     with writing(engine, number, person("scout 1")) as s:
         ids |= _changed(s)
         settle(s, 2, "held")
-        manager = people.add_person(s, "Noor", "grower", NAME)
-        people.set_passphrase(s, manager, PASSPHRASE)
-        ids |= {"person": str(manager), "choose": links.make(s, "choose", manager)}
-        ids |= {"enter": links.offer_entrance(s, person("scout 1"))}
+        grower = people.add_person(s, "Noor", "grower", NAME)
+        people.set_passphrase(s, grower, PASSPHRASE)
         tokens = _tokens(s)
+        ids |= {"person": str(grower), "choose": links.make(s, "choose", person("scout 2"))}
+        ids |= {"enter": links.offer_entrance(s, person("scout 1"))}
     return ids, tokens
 
 
@@ -318,14 +318,16 @@ def _changed(s: Ledgered) -> dict[str, str]:
     first = mended.examined[0].tallies[0]
     key = Key(mended.unit_id, first.taxon, first.stage, first.method)
     counts = {(first.method, first.taxon, first.stage): 7}
-    correct_look(s, mended.id, 1, Corrected(counts, None, None), "read again with a lens")
+    correct_look(
+        s, mended.id, 1, Corrected(counts, mended.plants, mended.position), "read again with a lens"
+    )
     void_record(s, void.id, 1, "the plant beside was meant")
     looks = looks_of(key, LAST_DAY)
     return {"corrected": str(mended.id), "void": str(void.id), "looks_corrected": looks}
 
 
 def _sent_by_phones(engine: sa.Engine, number: int, unit: str) -> None:
-    """Two words on one look, an item of a walk nobody knows, and a phone that holds unsent."""
+    """Two words on two looks, a second visit of one unit, and a phone that holds unsent."""
     scout, device = str(person("scout 1")), phone("scout 1")
     said = {"rev": 1, "base": 0, "by": scout, "seen_at": SEEN.isoformat(), "offset_s": 1.5}
     walk = str(uuid7())
@@ -335,7 +337,7 @@ def _sent_by_phones(engine: sa.Engine, number: int, unit: str) -> None:
         _item("visit", str(uuid7()), {"walk_id": walk, "unit_id": unit, "state": "done"}, said),
         *(look := [_look(walk, unit, n, said) for n in (3, 4)]),
         *(_another_number(one, 9) for one in look),
-        _look(str(uuid7()), unit, 2, said),
+        _item("visit", str(uuid7()), {"walk_id": walk, "unit_id": unit, "state": "done"}, said),
     ]
     told = Told(app_version="1.2.0", clock_error_s=-3900.0)
     take(engine, number, device, items, unsent=len(items) + 12, told=told)

@@ -134,7 +134,7 @@ def test_what_is_taken_back_counts_no_more_and_stays_to_be_read(nursery, grower)
     answer = grower.post(f"/ledger/{look}/void", data={"rev": "1", "reason": "another bench"})
     assert answer.status_code == 303
     source = grower.get(f"/ledger/{look}").text
-    assert "Rev 2: void. another bench" in Text(source).text
+    assert "Rev 2, void: another bench" in Text(source).text
     assert 'class="void"' in source
     assert '<form class="form"' not in source  # nothing is left to be changed
     with session(*nursery) as s:

@@ -171,7 +171,7 @@ def test_the_picture_to_pair_a_phone_holds_the_secret_where_no_log_does(chromium
         page.goto(f"{nursery.url}/phones?lang=en")
         page.click("form[action='/phones/pair'] button")
         box = page.locator("svg.qr").bounding_box()
-        typed = page.inner_text("section.caution code")
+        typed = page.locator("section.caution code").last.inner_text()
     assert min(box["width"], box["height"]) > 150
     with writing(nursery.engine, nursery.operation) as s:
         assert devices.pair(s, typed, "phone 9").token

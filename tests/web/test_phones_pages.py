@@ -76,7 +76,7 @@ def test_what_a_phone_said_of_itself_is_shown(phone, address, grower):
     sends(address, phone, *phone.morning(3)[:1], unsent=12, sent_at=clock(0), app="1.2.0")
     shown = row(grower)
     assert (shown["unsent"], shown["version"], shown["clock"]) == ("11", "1.2.0", "right")
-    assert re.fullmatch(r"\d{4}-\d\d-\d\d \d\d:\d\d", shown["heard"])
+    assert re.fullmatch(r"\w{3} \d+ \w{3} \d{4} \d\d:\d\d", shown["heard"])
 
 
 @pytest.mark.parametrize(

@@ -8,13 +8,15 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from babel import negotiate_locale
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from benchwalk.catalogue import LOCALES, say
 from benchwalk.report.figures import capital
+from benchwalk.report.figures import day as in_words
 from benchwalk.report.line_words import Drawn
 from benchwalk.report.strip import axis, strip
 from benchwalk.report.targets import fades
@@ -87,12 +89,20 @@ def _number(key: str, text: object, href: str = "") -> Markup:
     return Markup('<span class="n" data-key="{}">{}</span>').format(key, text)
 
 
-def moment(at: dt.datetime, zone: ZoneInfo) -> str:
-    """An instant on the operation's clock: year, month, day, hour and minute (ISO 8601)."""
-    return at.astimezone(zone).strftime("%Y-%m-%d %H:%M")
+@pass_context
+def on(shown: Context, day: dt.date) -> str:
+    """A day with its year, as the reader says it: "Thu 7 May 2026"."""
+    return in_words(day, shown["locale"], year=True)
 
 
-TEMPLATES.filters["moment"] = moment
+@pass_context
+def moment(shown: Context, at: dt.datetime, zone: ZoneInfo) -> str:
+    """An instant on the operation's clock: "Thu 7 May 2026 06:10"."""
+    local = at.astimezone(zone)
+    return f"{in_words(local.date(), shown['locale'], year=True)} {local:%H:%M}"
+
+
+TEMPLATES.filters |= {"on": on, "moment": moment}
 TEMPLATES.globals["fades"] = Markup(fades())
 
 

@@ -91,7 +91,7 @@ def _choose(scope: Scope, fault: Refusal | None = None) -> Response:
         status=400 if fault else 200,
         walks=[(w, named.get(w.scout_id) if w.scout_id else None) for w in walks],
         people=_may_be(scope, people),
-        today=scope.today,
+        days=[scope.today - dt.timedelta(days=n) for n in range(RECENT.days)],
         fault=fault.said(scope.locale) if fault else "",
     )
 

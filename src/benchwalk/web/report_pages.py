@@ -38,7 +38,7 @@ def _html(week: Reported, locale: str) -> bytes:
 @router.get("/report")
 def report(scope: InScope, day: Day = None) -> Response:
     """The kinds of file there are of a week."""
-    return page(scope, "report.html", day=None if day is None else day.isoformat())
+    return page(scope, "report.html", day=day)
 
 
 @router.get("/report/{name}")
