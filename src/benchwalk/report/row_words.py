@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from benchwalk.catalogue import say
 from benchwalk.report.effort_words import counted
-from benchwalk.report.figures import capital, day, shown
-from benchwalk.report.keys import looks_address, number_key
+from benchwalk.report.figures import capital, chance, day, shown
+from benchwalk.report.keys import looks_address, looks_of, number_key
 from benchwalk.report.line_words import NOT_LOOKED, STATES, Drawn, LineWords, line_words
 from benchwalk.report.names import Names
 from benchwalk.report.unit_words import unit_not_looked
 from benchwalk.report.words import NEED, Part, reasons_counted, taken
-from benchwalk.summarise import Line, NotLooked
-from benchwalk.summarise.rows import Row, Wanted, WeekRows
+from benchwalk.summarise import Key, Line, NotLooked
+from benchwalk.summarise.rows import Row, Wanted, WeekRows, chance_over
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,7 @@ class RowWords:
     times: Figure | None
     span: str
     density: Figure | None
+    chance: Figure | None
     note: str
     weeks: tuple[float | None, ...]
     due: str
@@ -124,6 +126,8 @@ def _standing(names: Names, rows: WeekRows) -> Iterator[str]:
     """What is in, what is not and why; how long was walked; what was taken as true."""
     summary, locale = rows.summary, names.locale
     looked, missed = len(summary.units), summary.not_looked
+    if rows.rows:
+        yield _due_by(names, rows)
     yield say("week.looked_at", locale, n=looked, total=looked + len(missed))
     told = [miss for miss in missed if miss.reason not in ("no_word", "not_sent")]
     if told:
@@ -236,6 +240,7 @@ def _looked(names: Names, rows: WeekRows, row: Row, line: Line | None) -> RowWor
         times=_times(said, line, href),
         span=said.times_span if line.times is not None else "",
         density=_density(names, said, line, href),
+        chance=_chance(names, chance_over(line.ahead), line.series.key, href),
         weeks=row.weeks if first else (),
         due=_due(names, rows, row) if first else ("", ""),
         state=line.state,
@@ -254,6 +259,13 @@ def _density(names: Names, said: LineWords, line: Line, href: str) -> Figure:
     return Figure(number_key(line.series.key, what), text, href)
 
 
+def _chance(names: Names, over: float | None, key: Key, href: str) -> Figure | None:
+    """The chance of being over by the next walk, where there is a forecast of that."""
+    if over is None:
+        return None
+    return Figure(number_key(key, "over"), chance(over, names.locale), href)
+
+
 def _said(
     names: Names,
     row: Row,
@@ -266,6 +278,7 @@ def _said(
     times: Figure | None = None,
     span: str = "",
     density: Figure | None = None,
+    chance: Figure | None = None,
     note: str = "",
     weeks: tuple[float | None, ...] = (),
     due: tuple[str, str] = ("", ""),
@@ -288,6 +301,7 @@ def _said(
         times=times,
         span=span,
         density=density,
+        chance=chance,
         note=note,
         weeks=weeks,
         due_word=due[0],
@@ -310,6 +324,9 @@ def _missing(names: Names, rows: WeekRows, row: Row, miss: NotLooked) -> RowWord
         method="" if row.last_key is None else names.method(row.last_key.method),
         drawn=drawn,
         word=say("week.no_count", names.locale),
+        chance=None
+        if row.last_key is None or row.last_on is None
+        else _chance(names, row.over, row.last_key, looks_of(row.last_key, row.last_on)),
         note=f"{capital(said.reason)}; {said.last}",
         weeks=row.weeks,
         due=_due(names, rows, row),
@@ -317,11 +334,32 @@ def _missing(names: Names, rows: WeekRows, row: Row, miss: NotLooked) -> RowWord
 
 
 def _due(names: Names, rows: WeekRows, row: Row) -> tuple[str, str]:
-    """What comes next, its word first; a day gone by says how many days ago it was."""
-    if row.due_on is None:
+    """What comes first, check or walk, its word in front; a day gone by says how many days ago."""
+    on = row.first_due
+    if on is None:
         return "", ""
-    late = (rows.summary.day - row.due_on).days
-    word = say("page.due_walk", names.locale)
+    late = (rows.summary.day - on).days
+    word = say(f"page.due_{_what_is_due(row)}", names.locale)
     if late > 0:
         return word, say("page.due_late", names.locale, n=late)
-    return word, day(row.due_on, names.locale)
+    return word, day(on, names.locale)
+
+
+def _what_is_due(row: Row) -> str:
+    """A walk looks again too: where both are due on a day it is the check that is named."""
+    check = row.check is not None and row.check.due_on == row.first_due
+    return "check" if check else "walk"
+
+
+def _due_by(names: Names, rows: WeekRows) -> str:
+    """Units by what is due in them by the week's day, with the rest; each is counted once."""
+    today, locale = rows.summary.day, names.locale
+    now = [row for row in rows.rows if row.first_due is not None and row.first_due <= today]
+    count = Counter(_what_is_due(row) for row in now)
+    parts = [say(f"page.due_n_{what}", locale, n=n) for what, n in sorted(count.items())]
+    rest = say("page.due_nothing", locale, n=len(rows.rows) - len(now))
+    if not parts:
+        return rest
+    return " ".join(
+        (say("page.due_by", locale, date=day(today, locale), parts=", ".join(parts)), rest)
+    )

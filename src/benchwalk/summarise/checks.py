@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
@@ -13,6 +15,7 @@ from benchwalk import reference
 from benchwalk.records import queries
 from benchwalk.summarise.gathered import Gathered
 from benchwalk.summarise.series import History, Series, all_series
+from benchwalk.summarise.week import Summary
 
 LATEST_DAYS = 28  # after that long a look says little of the treatment; own choice
 HAND = 1  # what is washed off or taken out is gone at once [d]
@@ -48,17 +51,26 @@ def checks_due(known: Gathered, history: History, put: Sequence[queries.Put]) ->
 
 
 def _each(known: Gathered, history: History, put: Sequence[queries.Put]) -> Iterator[Check]:
-    zone = ZoneInfo(known.zone)
+    treated = _recent(known, put)
     for place in known.units:
-        line = set(known.unit_line(place.id))
-        here = list(history.of_units(line))
-        for p in put:
-            on = p.at.astimezone(zone).date()
-            recent = known.day - dt.timedelta(days=LATEST_DAYS) <= on <= known.day
-            if p.unit_id in line and recent:
-                due_on = on + dt.timedelta(days=_works_after(p))
-                if not any(s.on >= due_on and _concerns(known, p, s) for s in here):
-                    yield Check(place, p, on, due_on)
+        line = known.unit_line(place.id)
+        for p, on in (held for unit in line for held in treated.get(unit, ())):
+            due_on = on + dt.timedelta(days=_works_after(p))
+            newest = (history.of(key)[-1] for u in line for key in history.keys.get(u, ()))
+            if not any(s.on >= due_on and _concerns(known, p, s) for s in newest):
+                yield Check(place, p, on, due_on)
+
+
+def _recent(
+    known: Gathered, put: Sequence[queries.Put]
+) -> dict[uuid.UUID, list[tuple[queries.Put, dt.date]]]:
+    """The treatments of the last weeks with their days, by unit."""
+    held: dict[uuid.UUID, list[tuple[queries.Put, dt.date]]] = defaultdict(list)
+    for p in put:
+        on = p.at.astimezone(known.clock).date()
+        if known.day - dt.timedelta(days=LATEST_DAYS) <= on <= known.day:
+            held[p.unit_id].append((p, on))
+    return held
 
 
 def _concerns(known: Gathered, p: queries.Put, s: Series) -> bool:
@@ -87,3 +99,10 @@ def every_check(session: Session, known: Gathered) -> list[Check]:
     end = dt.datetime.combine(known.day + dt.timedelta(days=1), dt.time(), zone)
     put = queries.happened(session, first, end).put
     return checks_due(known, all_series(known), put)
+
+
+def checks_of(summary: Summary) -> list[Check]:
+    """The same of a week with its forecasts, which read the treatments; none without them."""
+    if summary.forecasts is None:
+        return []
+    return checks_due(summary.known, summary.history, summary.forecasts.put)

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from benchwalk.records import queries
+from benchwalk.summarise.checks import Check, checks_of
+from benchwalk.summarise.forecasts import Ahead
 from benchwalk.summarise.gathered import Gathered
 from benchwalk.summarise.series import Key, Series
 from benchwalk.summarise.thresholds import InForce, in_force
@@ -42,8 +44,10 @@ class Row:
     others : further lines of the unit over their threshold.
     weeks : ten weeks of that line in units of its threshold, the newest last; None: not counted.
         () where there is no threshold to compare with.
-    last, last_key : of a unit not looked at: its newest count, in units of its threshold.
+    last, last_key, last_on : of a unit not looked at: its newest count, in units of its threshold.
+    over : chance of being over by the next walk; None where there is no forecast of that.
     due_on : when the plan asks for the next walk; None where no plan says.
+    check : the soonest looking-again after a treatment that is due; None where none is.
     """
 
     place: queries.Place
@@ -55,9 +59,18 @@ class Row:
     weeks: Times
     last: float | None
     last_key: Key | None
+    last_on: dt.date | None
     standing: tuple[queries.Standing, ...]
     due_on: dt.date | None
     silent: queries.Called | None
+    over: float | None = None
+    check: Check | None = None
+
+    @property
+    def first_due(self) -> dt.date | None:
+        """The day of whatever comes first: the check or the walk."""
+        days = [self.due_on, None if self.check is None else self.check.due_on]
+        return min((on for on in days if on is not None), default=None)
 
 
 @dataclass(frozen=True)
@@ -99,13 +112,16 @@ def _rows(summary: Summary, wanted: Wanted) -> Iterator[Row]:
     for planting in known.plantings:
         standing[planting.unit_id].append(planting)
     history = _History(summary)
+    checks = {c.place.id: c for c in reversed(checks_of(summary))}  # the soonest of each unit
     for unit in summary.units:
         kept = _kept(unit, wanted.pest)
         if kept is not None and _here(unit.unit, wanted, walked):
-            yield _looked(history, kept, tuple(standing[unit.unit.id]))
+            row = _looked(history, kept, tuple(standing[unit.unit.id]))
+            yield replace(row, check=checks.get(unit.unit.id))
     for miss in summary.not_looked:
         if _here(miss.unit, wanted, walked):
-            yield _missing(history, miss, tuple(standing[miss.unit.id]), wanted.pest)
+            row = _missing(history, miss, tuple(standing[miss.unit.id]), wanted.pest)
+            yield replace(row, check=checks.get(miss.unit.id))
 
 
 def _walked_by(known: Gathered, person: str) -> set[uuid.UUID]:
@@ -147,10 +163,17 @@ def _looked(history: _History, unit: UnitSummary, standing: tuple[queries.Standi
         weeks=history.weeks(key, rule),
         last=None,
         last_key=None,
+        last_on=None,
         standing=standing,
         due_on=_due(unit.on, standing),
         silent=None,
+        over=None if first is None else chance_over(first.ahead),
     )
+
+
+def chance_over(ahead: Ahead | None) -> float | None:
+    """Chance of being over by the next walk; None without a threshold or after too few walks."""
+    return None if ahead is None or ahead.few else ahead.next_walk.over
 
 
 def _missing(
@@ -169,9 +192,11 @@ def _missing(
         weeks=weeks,
         last=None if newest is None else _times(newest, rule),
         last_key=None if newest is None else newest.key,
+        last_on=None if newest is None else newest.on,
         standing=standing,
         due_on=None if miss.last_on is None else _due(miss.last_on, standing),
         silent=max(calls, key=lambda c: c.walk_on, default=None),
+        over=None if newest is None else chance_over(history.ahead(newest.key)),
     )
 
 
@@ -212,7 +237,7 @@ class _History:
     """The samples of the ten weeks up to the day."""
 
     def __init__(self, summary: Summary) -> None:
-        self.known = summary.known
+        self.known, self.forecasts = summary.known, summary.forecasts
         self.first = summary.day - WEEKS * WEEK
         self.history = summary.history
 
@@ -225,6 +250,10 @@ class _History:
             for s in self._recent(replace(key, unit_id=unit)):
                 held[((s.on - self.first).days - 1) // 7] = _times(s, rule)
         return tuple(held)
+
+    def ahead(self, key: Key) -> Ahead | None:
+        """Where a series is heading, once that was reckoned."""
+        return None if self.forecasts is None else self.forecasts.of(key)
 
     def _recent(self, key: Key) -> Sequence[Series]:
         held = self.history.of(key)

@@ -17,13 +17,14 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from benchwalk.records import Refit
+from benchwalk.records.queries import Put
 from benchwalk.science import forecast
 from benchwalk.summarise.dispersion import learned
 from benchwalk.summarise.forecasts.did import Did, StillWorks, each, pooled
 from benchwalk.summarise.forecasts.moves import Moves, jumped, movements, moves_of
 from benchwalk.summarise.forecasts.refitting import Learned, refit, scouts_of, stored, taken_up
 from benchwalk.summarise.forecasts.seen import Population, arrays, of_key
-from benchwalk.summarise.forecasts.treatments import Treatment, treatments_of
+from benchwalk.summarise.forecasts.treatments import Treatment, loads_of, treatments_of
 from benchwalk.summarise.gathered import LEARN_DAYS, Gathered
 from benchwalk.summarise.series import History, Key, all_series
 from benchwalk.summarise.thresholds import in_force
@@ -133,7 +134,7 @@ class Forecasts:
 
     ``inflation`` is the factor on all variances that the operation's own past asks for; 1: none.
     ``learned`` is the stored refit whose numbers were used; None: start values.
-    ``params`` are the numbers that were used.
+    ``params`` are the numbers that were used. ``put`` is every load put out up to the day.
     """
 
     day: dt.date
@@ -145,6 +146,7 @@ class Forecasts:
     inflation: float
     learned: Learned | None = None
     params: forecast.Params = forecast.DEFAULTS
+    put: tuple[Put, ...] = ()
 
     def of(self, key: Key) -> Ahead | None:
         """What is known of a series; None where it was never counted."""
@@ -174,7 +176,8 @@ def forecasts(
     ``params`` the newest refit up to the day is used, and start values where there is none.
     """
     history = all_series(known) if history is None else history
-    populations = list(_populations(known, history, treatments_of(session, known)))
+    loads = loads_of(session, known)
+    populations = list(_populations(known, history, treatments_of(known, loads)))
     if not populations:
         return None
     moves = moves_of(session, _since(known), known.day)
@@ -198,13 +201,15 @@ def forecasts(
     }
     did = each(populations, given, result)
     return Forecasts(
-        known.day, found, tuple(did), tuple(pooled(did)), given, result, factor, learned, params
-    )
+        known.day, found, tuple(did), tuple(pooled(did)), given, result, factor, learned, params,
+        put=tuple(one.put for one in loads),
+    )  # fmt: skip
 
 
 def refitted(session: Session, known: Gathered) -> Refit | None:
     """What the records up to the day teach, to be written; None where nothing was counted."""
-    populations = list(_populations(known, all_series(known), treatments_of(session, known)))
+    treatments = treatments_of(known, loads_of(session, known))
+    populations = list(_populations(known, all_series(known), treatments))
     if not populations:
         return None
     given = _given(known, populations, moves_of(session, _since(known), known.day))

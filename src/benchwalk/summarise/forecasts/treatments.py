@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from zoneinfo import ZoneInfo
+from typing import Any
 
 from sqlalchemy import and_, select
 from sqlalchemy.orm import Session
 
 from benchwalk import reference
 from benchwalk.records import Application, Load, Treated
+from benchwalk.records.queries import Put
 from benchwalk.science.forecast import CLASSES
 from benchwalk.summarise.gathered import Gathered
 from benchwalk.summarise.series import Key
@@ -62,19 +63,34 @@ class Treatment:
         return key.stage != "egg" or not stages or "egg" in stages
 
 
-def treatments_of(session: Session, known: Gathered) -> list[Treatment]:
-    """Every treatment up to the day of what was gathered, by unit and time."""
-    found = (
+@dataclass(frozen=True)
+class Loaded:
+    """One load on one unit, and to what its start is known: an instant or a day."""
+
+    put: Put
+    precision: str
+
+
+def loads_of(session: Session, known: Gathered) -> list[Loaded]:
+    """Every load of every kind up to the day of what was gathered, by unit and time."""
+    held = (Loaded(Put(*row[:-1]), row[-1]) for row in session.execute(_loads()))
+    return [one for one in held if one.put.at.astimezone(known.clock).date() <= known.day]
+
+
+def _loads() -> Any:
+    return (
         select(
+            Application.id,
+            Load.started_at,
+            Treated.unit_id,
             Application.kind,
             Application.what,
             Application.active,
+            Application.moa_group,
             Application.effect,
             Application.taxon,
-            Load.started_at,
-            Load.precision,
-            Treated.unit_id,
             Treated.share_percent,
+            Load.precision,
         )
         .select_from(Application)
         .join(
@@ -92,32 +108,31 @@ def treatments_of(session: Session, known: Gathered) -> list[Treatment]:
                 Treated.n == Load.n,
             ),
         )
-        .where(Application.kind.in_((*ACTING, RELEASE)))
         .order_by(Load.started_at, Treated.unit_id)
     )
-    zone, held = ZoneInfo(known.zone), []
-    for kind, what, active, effect, against, started, precision, unit, share in session.execute(
-        found
-    ):
-        local = started.astimezone(zone)
-        if local.date() <= known.day:
-            at = (local.date() - known.day).days + _hour(local, precision)
-            acts_as = effect if effect in CLASSES else _class_of(active)
-            held.append(
-                Treatment(
-                    at=at,
-                    on=local.date(),
-                    unit_id=unit,
-                    kind=kind,
-                    what=what,
-                    active=active,
-                    against=against,
-                    acts_as=acts_as or "contact",
-                    assumed=acts_as is None,
-                    share=share / 100,
-                )
-            )
-    return held
+
+
+def treatments_of(known: Gathered, loads: Iterable[Loaded]) -> list[Treatment]:
+    """What the loads put out against pests: hand labour is left out, it has its own counts."""
+    acting = (*ACTING, RELEASE)
+    return [_treatment(known, one) for one in loads if one.put.kind in acting]
+
+
+def _treatment(known: Gathered, loaded: Loaded) -> Treatment:
+    put, local = loaded.put, loaded.put.at.astimezone(known.clock)
+    acts_as = put.effect if put.effect in CLASSES else _class_of(put.active)
+    return Treatment(
+        at=(local.date() - known.day).days + _hour(local, loaded.precision),
+        on=local.date(),
+        unit_id=put.unit_id,
+        kind=put.kind,
+        what=put.what,
+        active=put.active,
+        against=put.against,
+        acts_as=acts_as or "contact",
+        assumed=acts_as is None,
+        share=put.share_percent / 100,
+    )
 
 
 def _hour(local: dt.datetime, precision: str) -> float:
