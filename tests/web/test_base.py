@@ -279,7 +279,7 @@ def test_a_language_that_was_asked_for_stays_when_the_next_address_has_none(sign
 def test_a_form_that_lacks_a_part_is_a_page_that_names_it(signed_in):
     answer = signed_in("manager").post("/people", data={"name": "x"})
     assert answer.status_code == 422
-    assert "role, sign_in_name" in answer.text
+    assert "role is missing; sign_in_name is missing" in answer.text
 
 
 def test_an_id_that_is_none_is_not_found(signed_in):

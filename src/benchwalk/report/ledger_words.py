@@ -12,12 +12,15 @@ from zoneinfo import ZoneInfo
 
 from benchwalk.catalogue import say, strings
 from benchwalk.records import Aside
+from benchwalk.records.queries.changes import CORRECTED, VOID, Asked, Asking, Change
 from benchwalk.records.queries.looks import Said
 from benchwalk.report.figures import day, shown
+from benchwalk.report.row_words import Choice, Filter
 
 CODES = ("taxon", "stage", "method")  # what tells lines apart
 HIDDEN = ("id",)
 OWNERS = ("observation_id", "application_id", "planting_id", "walk_id", "log_id")
+FIELDS_MOST = 3  # of a row in the list; own choice, the record has them all
 INSTANT = re.compile(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d.*[+-]\d\d:\d\d")
 
 
@@ -43,15 +46,18 @@ class RevWords:
 
 @dataclass(frozen=True)
 class ChangeWords:
-    """A correction or a void among others."""
+    """A correction or a void among others; `where` is its unit, `more` fields are not shown."""
 
     id: str
     seq: int
     what: str
+    where: str
     void: bool
     title: str
     who: str
     when: str
+    fields: tuple[Field, ...]
+    more: int
 
 
 @dataclass(frozen=True)
@@ -108,16 +114,53 @@ def kind_words(kind: str, locale: str) -> str:
     return say(key, locale) if key in strings() else shown(kind.replace("_", " "))
 
 
-def change_words(said: Said, zone: ZoneInfo, locale: str) -> ChangeWords:
-    """A row of the list of what was corrected or taken back."""
+def change_words(
+    change: Change, zone: ZoneInfo, names: Mapping[str, str], locale: str
+) -> ChangeWords:
+    """A row of the list of what was corrected or taken back, with what it changed."""
+    said, fields = change.said, tuple(_changes(change, _Reading(names, zone, locale)))
+    unit = str(json.loads(said.body).get("unit_id"))
     return ChangeWords(
         id=str(said.id),
         seq=said.seq,
         what=kind_words(said.kind, locale),
+        where=names.get(unit, ""),
         void=said.void_reason is not None,
         title=_title(said, locale),
         who=_who(said, locale),
         when=_when(said, zone, locale),
+        fields=fields[:FIELDS_MOST],
+        more=len(fields[FIELDS_MOST:]),
+    )
+
+
+def _changes(change: Change, read: _Reading) -> Iterator[Field]:
+    """What a correction changed; a void changes nothing of what was said."""
+    if change.said.void_reason is None and change.before is not None:
+        before, now = (
+            _fields(json.loads(body), read) for body in (change.before, change.said.body)
+        )
+        yield from _changed(before, now, read.locale)
+
+
+def change_filters(asking: Asking, asked: Asked, locale: str) -> tuple[Filter, ...]:
+    """What of the changes can be asked for; "" is everything."""
+    held = {
+        "kind": [(kind_words(kind, locale), kind) for kind in asking.kinds],
+        "by": [(shown(name), str(person)) for person, name in asking.people],
+        "what": [(say(f"page.only_{what}", locale), what) for what in (CORRECTED, VOID)],
+    }
+    chosen = {"kind": asked.kind, "by": str(asked.by or ""), "what": asked.what}
+    return tuple(
+        Filter(
+            name,
+            say(f"page.ledger_{name}", locale),
+            (
+                Choice("", say(f"page.ledger_every_{name}", locale), not chosen[name]),
+                *(Choice(value, text, value == chosen[name]) for text, value in sorted(choices)),
+            ),
+        )
+        for name, choices in held.items()
     )
 
 

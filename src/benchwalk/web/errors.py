@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 from urllib.parse import quote
 
 from fastapi import FastAPI
@@ -11,10 +15,24 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from benchwalk.catalogue import Refusal, say
+from benchwalk.report.figures import shown
 from benchwalk.web.base import Missing, NotAllowed, NotSignedIn, served_by
 from benchwalk.web.pages import locale_of, page
 
 API = "/api/"
+GIVEN_MOST = 40  # letters of what was given that are repeated; own choice
+WORD = re.compile(r"'(\w+)'")
+LIMITS = ("max_length", "min_length", "ge", "le")
+EXPECTED = {
+    "date_from_datetime_parsing": "web.expected_day",
+    "date_parsing": "web.expected_day",
+    "uuid_parsing": "web.expected_id",
+    "int_parsing": "web.expected_whole",
+    "bool_parsing": "web.expected_yes_no",
+    "string_too_long": "web.expected_shorter",
+    "string_pattern_mismatch": "web.expected_plain",
+    "greater_than_equal": "web.expected_least",
+}
 NOT_FOUND, NO_METHOD = 404, 405
 
 
@@ -62,8 +80,38 @@ def _not_understood(request: Request, error: Exception) -> Response:
     faults = error.errors()
     if any(fault["loc"][0] == "path" for fault in faults):
         return _error(request, "not_found", NOT_FOUND)
-    fields = ", ".join(sorted({str(fault["loc"][-1]) for fault in faults}))
+    fields = "; ".join(_parts(faults, locale_of(request, served_by(request).locale)))
     return _error(request, "refused", 422, Refusal("web.fields", fields=fields))
+
+
+def _parts(faults: Sequence[Mapping[str, Any]], locale: str) -> Iterator[str]:
+    """Each part once: its name, what was given in the address, what was expected.
+
+    What was typed into a form is not repeated: it may be a passphrase.
+    """
+    by_name: dict[str, list[Mapping[str, Any]]] = defaultdict(list)
+    for fault in faults:
+        by_name[str(fault["loc"][min(1, len(fault["loc"]) - 1)])].append(fault)
+    for name, held in sorted(by_name.items()):
+        first = held[0]
+        if first["type"] == "missing":
+            yield say("web.part_missing", locale, name=shown(name))
+            continue
+        wanted = dict.fromkeys(text for fault in held if (text := _expected(fault, locale)))
+        given = shown(str(first["input"])[:GIVEN_MOST]) if first["loc"][0] == "query" else ""
+        key = "web.part_given" if given else "web.part_expected"
+        expected = say("web.or", locale).join(wanted)
+        yield say(key, locale, name=shown(name), given=given, expected=expected)
+
+
+def _expected(fault: Mapping[str, Any], locale: str) -> str:
+    """What a part has to be; "" of the choice to leave it empty."""
+    context = fault.get("ctx", {})
+    if fault["type"] == "literal_error":
+        words = ", ".join(WORD.findall(str(context["expected"])))
+        return say("web.expected_one_of", locale, words=words) if words else ""
+    key = EXPECTED.get(fault["type"], "web.expected_other")
+    return say(key, locale, **{name: value for name, value in context.items() if name in LIMITS})
 
 
 def _failed(request: Request, _: Exception) -> Response:

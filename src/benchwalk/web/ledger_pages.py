@@ -2,22 +2,36 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import json
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Form, Query
 from sqlalchemy import select
 from starlette.responses import Response
 
 from benchwalk.catalogue import Refusal
-from benchwalk.records import Observation, Person, queries
+from benchwalk.records import Observation, Person, Tally, queries
 from benchwalk.records.corrections import Corrected, correct_look, said_by, void_record
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.queries.aside import unsettled
-from benchwalk.records.queries.looks import changed, history
-from benchwalk.report.ledger_words import aside_words, change_words, history_words, kind_words
+from benchwalk.records.queries.changes import Asked, asking, changes
+from benchwalk.records.queries.looks import history
+from benchwalk.records.queries.named import Named, ids_in, named
+from benchwalk.report.figures import day
+from benchwalk.report.keys import looks_of
+from benchwalk.report.ledger_words import (
+    aside_words,
+    change_filters,
+    change_words,
+    history_words,
+    kind_words,
+)
+from benchwalk.summarise import Key
 from benchwalk.web.base import InScope, Missing, Scope, page, see
 
 router = APIRouter()
@@ -29,17 +43,34 @@ A_PAGE = 100  # rows of the list of changes; own choice
 
 
 @router.get("/ledger")
-def ledger(scope: InScope, before: Annotated[int | None, Query(ge=1)] = None) -> Response:
+def ledger(
+    scope: InScope,
+    before: Annotated[int | None, Query(ge=1)] = None,
+    kind: Annotated[str, Query(max_length=48)] = "",
+    by: uuid.UUID | Literal[""] = "",
+    what: Literal["", "corrected", "void"] = "",
+) -> Response:
     """Corrections and voids, the newest first, and what was received and not taken."""
     zone, locale = scope.served.zone, scope.locale
-    rows = [change_words(said, zone, locale) for said in changed(scope.session, before, A_PAGE)]
+    asked = Asked(kind, by or None, what)
+    found = changes(scope.session, asked, before, A_PAGE)
+    names = names_of(scope.session, locale, [one.said.body for one in found])
+    rows = [change_words(one, zone, names, locale) for one in found]
+    chosen = {"kind": kind, "by": str(by), "what": what}
     return page(
         scope,
         "ledger.html",
         rows=rows,
-        older=rows[-1].seq if len(rows) == A_PAGE else None,
+        filters=change_filters(asking(scope.session), asked, locale),
+        filtered=asked != Asked(),
+        older=_older(rows[-1].seq, chosen) if len(rows) == A_PAGE else "",
         aside=[aside_words(row, zone, locale) for row in unsettled(scope.session)],
     )
+
+
+def _older(seq: int, chosen: dict[str, str]) -> str:
+    said = {name: value for name, value in chosen.items() if value}
+    return f"/ledger?{urlencode({'before': seq, **said})}"
 
 
 @router.get("/ledger/{record}")
@@ -52,10 +83,11 @@ def _record(scope: Scope, record: uuid.UUID, fault: Refusal | None = None) -> Re
     said = history(scope.session, record)
     if not said:
         raise Missing
-    words = names_of(scope.session, scope.locale)
-    alive = said[-1].void_reason is None
-    may = alive and _may_change(scope, record)
-    look = scope.session.get(Observation, (scope.operation, record)) if may else None
+    bodies = [one.body for one in said]
+    known = named(scope.session, ids_in(bodies))
+    words = names_of(scope.session, scope.locale) | _words(known, scope.locale)
+    look = scope.session.get(Observation, (scope.operation, record))
+    unit = str(record) if said[0].kind == "unit" else str(json.loads(bodies[-1]).get("unit_id"))
     return page(
         scope,
         "record.html",
@@ -63,12 +95,31 @@ def _record(scope: Scope, record: uuid.UUID, fault: Refusal | None = None) -> Re
         id=str(record),
         rev=said[-1].rev,
         kind=kind_words(said[0].kind, scope.locale),
+        unit=(unit, words[unit]) if unit in words else None,
+        numbers=list(_numbers(look, known, words)),
         history=history_words(said, scope.served.zone, words, scope.locale),
-        may=may,
+        may=said[-1].void_reason is None and _may_change(scope, record),
         look=look,
         counts=list(_counts(look, words)),
         fault=fault.said(scope.locale) if fault else "",
     )
+
+
+def _numbers(
+    look: Observation | None, known: list[Named], words: dict[str, str]
+) -> Iterator[tuple[str, str]]:
+    """The numbers that a look is a part of: in words, and where the looks behind each are."""
+    if look is None:
+        return
+    days = {one.id: one.text for one in known if one.kind == "walk"}
+    on = dt.date.fromisoformat(days[look.walk_id])
+    for tally in (tally for examined in look.examined for tally in examined.tallies):
+        key = Key(look.unit_id, tally.taxon, tally.stage, tally.method)
+        yield _label(tally, words), looks_of(key, on, look.why)
+
+
+def _label(tally: Tally, words: dict[str, str]) -> str:
+    return ", ".join(words.get(code, code) for code in (tally.taxon, tally.stage, tally.method))
 
 
 @dataclass(frozen=True)
@@ -85,20 +136,30 @@ def _counts(look: Observation | None, words: dict[str, str]) -> Iterator[Count]:
     for examined in [] if look is None else look.examined:
         for tally in examined.tallies:
             if tally.number is not None:
-                codes = (tally.method, tally.taxon, tally.stage)
-                label = ", ".join(words.get(code, code) for code in (codes[1], codes[2], codes[0]))
-                yield Count("|".join(codes), label, tally.number)
+                key = "|".join((tally.method, tally.taxon, tally.stage))
+                yield Count(key, _label(tally, words), tally.number)
 
 
-def names_of(s: Ledgered, locale: str) -> dict[str, str]:
-    """Words for the codes and ids that a record holds."""
+def names_of(s: Ledgered, locale: str, bodies: Sequence[str] = ()) -> dict[str, str]:
+    """Words for codes, units and people, and for the other ids that some bodies hold."""
     words = queries.vocabulary(s)
     terms = [*words.taxa.values(), *words.stages.values(), *words.methods.values()]
-    named = {t.code: str(t.names.get(locale, t.names.get("en", t.code))) for t in terms}
-    named |= {c.code: str(c.names.get(locale, c.code)) for c in words.crops.values()}
-    named |= {str(u.id): u.full_name for u in queries.ground(s).units}
+    held = {t.code: str(t.names.get(locale, t.names.get("en", t.code))) for t in terms}
+    held |= {c.code: str(c.names.get(locale, c.code)) for c in words.crops.values()}
+    held |= {str(u.id): u.full_name for u in queries.ground(s).units}
     people = s.execute(select(Person.id, Person.name, Person.pseudonym))
-    return named | {str(row.id): row.name or row.pseudonym for row in people}
+    held |= {str(row.id): row.name or row.pseudonym for row in people}
+    return held | _words(named(s, ids_in(bodies)), locale)
+
+
+def _words(known: list[Named], locale: str) -> dict[str, str]:
+    """A walk by its day, everything else by its own text."""
+    return {
+        str(one.id): day(dt.date.fromisoformat(one.text), locale, year=True)
+        if one.kind == "walk"
+        else one.text
+        for one in known
+    }
 
 
 def _may_change(scope: Scope, record: uuid.UUID) -> bool:

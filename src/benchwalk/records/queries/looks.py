@@ -196,29 +196,17 @@ class Said:
 
 def history(session: Session, record: uuid.UUID) -> list[Said]:
     """Every rev of a record, the first first; none where nobody ever said anything of it."""
-    return _said(session, _saying().where(Ledger.id == record).order_by(Ledger.rev))
-
-
-def changed(session: Session, before: int | None = None, limit: int = 100) -> list[Said]:
-    """Corrections and voids, the newest first: what took something back that was said before.
-
-    Parameters
-    ----------
-    before : seq in the ledger to go on from; the newest when not given.
-    """
-    query = _saying().where(or_(Ledger.rev > 1, Ledger.void_reason.is_not(None)))
-    if before is not None:
-        query = query.where(Ledger.seq < before)
-    return _said(session, query.order_by(Ledger.seq.desc()).limit(limit))
+    return _said(session, saying().where(Ledger.id == record).order_by(Ledger.rev))
 
 
 def voided_looks(session: Session) -> list[Said]:
     """Looks and readings that were taken back, the newest first."""
-    query = _saying().where(Ledger.kind == "observation", Ledger.void_reason.is_not(None))
+    query = saying().where(Ledger.kind == "observation", Ledger.void_reason.is_not(None))
     return _said(session, query.order_by(Ledger.seq.desc()))
 
 
-def _saying() -> Any:
+def saying() -> Any:
+    """Columns of :class:`Said`, of every rev there is."""
     typed = aliased(Person)
     return (
         select(
