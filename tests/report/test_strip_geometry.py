@@ -12,13 +12,16 @@ import math
 import re
 import xml.etree.ElementTree as ET
 from html import unescape
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchwalk import web
 from benchwalk.catalogue import LOCALES
 from benchwalk.report.strip import axis, position, strip
+from benchwalk.report.targets import HAIR, ROWS, RUBRIC, TINT
 
 
 def drawn(*args: object, **kw: object) -> ET.Element:
@@ -197,3 +200,77 @@ def test_the_axis_prints_its_numbers_where_they_stand():
     assert set(ticks) == {"0.03", "0.1", "0.3", "1", "3", "10"}
     for label, at in ticks.items():
         assert position(float(label)) == pytest.approx(at, abs=1.0), label
+
+
+# the ground behind the rows of a page -----------------------------------------------------------
+
+TILE = re.compile(
+    r"\(var\((--[\w-]+)\) 0 0\) (?:calc\()?(\d+)%(?: ([+-]) ([\d.]+)px\))? 0 / ([\d.]+)(px|%)"
+)
+AN_AXIS = 500.0  # [px]
+
+
+def behind_every_strip() -> list[tuple[str, float, float]]:
+    """Colour, left end and width of each layer of the served stylesheet, front to back [px].
+
+    A tile's place counts from its own part: at 60 % the 60 % of the tile lies (CSS Backgrounds and
+    Borders Module Level 3, 3.6).
+    """
+    css = (Path(web.__file__).parent / "static" / "benchwalk.css").read_text("utf-8")
+    tokens = dict(re.findall(r"(--[\w-]+): (#\w+)", css))
+    rule = re.search(r"""\.strip > \[role="img"\] \{ background: ([^;]+);""", css)[1]
+    layers = []
+    for token, at, sign, off, size, unit in TILE.findall(rule):
+        width = float(size) * (AN_AXIS / 100 if unit == "%" else 1)
+        shift = float(f"{sign}{off}") if off else 0.0
+        layers.append((tokens[token], float(at) / 100 * (AN_AXIS - width) + shift, width))
+    return layers
+
+
+def test_the_ground_behind_the_rows_is_that_of_a_strip_which_draws_its_own():
+    """Centres of lines and edges of the tint, within half a pixel: the last line ends the axis."""
+    svg = drawn(2, 1, 4, "over")
+    lines = [(RUBRIC, 1.5, only(svg, "one")), *((HAIR, 1.0, e) for e in parts(svg, "grid"))]
+    expected = [
+        (colour, float(e.get("x1").rstrip("%")) / 100 * AN_AXIS - width / 2, width)
+        for colour, width, e in lines
+    ]
+    tint = only(svg, "tint")
+    edges = [float(tint.get(side).rstrip("%")) / 100 * AN_AXIS for side in ("x", "width")]
+    expected.append((TINT, *edges))
+    for (colour, left, width), (wanted, at, wide) in zip(
+        behind_every_strip(), expected, strict=True
+    ):
+        assert colour == wanted
+        assert left == pytest.approx(at, abs=0.51 if at > 490 else 0.05)
+        assert width == pytest.approx(wide)
+
+
+@given(st.floats(1e-3, 1e3), st.floats(1, 50), st.none() | st.floats(1e-3, 1e3))
+def test_a_row_is_a_strip_without_its_ground(times, spread, before):
+    known, kw = (times, times / spread, times * spread, "over"), {"before": before}
+    row, whole = drawn(*known, **kw, target=ROWS), drawn(*known, **kw)
+    ground = [e for e in whole if e.get("class") in ("tint", "grid", "one")]
+    assert len(ground) == 4
+    for part in ground:
+        whole.remove(part)
+    assert ET.tostring(row) == ET.tostring(whole)
+
+
+def test_a_forecast_that_stays_on_the_axis_is_two_bands_and_one_beyond_it_is_cut_there():
+    inside = drawn(2, 1, 4, "over", ahead=(0.5, 1, 2))
+    bands = [e for e in inside.iter() if "url" in e.get("fill", "")]
+    assert [(e.get("x"), e.get("width"), e.get("y")) for e in bands] == [
+        ("47.96%", "12.04%", "4.5"),
+        ("60%", "12.04%", "4.5"),
+    ]
+    beyond = drawn(2, 1, 4, "over", ahead=(1, 5, 100))
+    (cut,) = [e for e in beyond.iter() if any("falling" in c.get("fill", "") for c in e)]
+    assert cut.tag.endswith("svg")
+    assert cut.get("overflow") is None
+
+
+def test_a_band_wholly_beyond_the_axis_is_not_drawn():
+    svg = drawn(20, 15, 30, "over", ahead=(12, 20, 40))
+    assert [e for e in svg.iter() if "url" in e.get("fill", "")] == []
+    assert parts(svg, "ahead-beyond")

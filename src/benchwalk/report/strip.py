@@ -61,7 +61,7 @@ def strip(
         else a disc under 1 and a diamond at or above 1.
     before : the walk before, in the same units; None leaves ring and movement out.
     ahead : low end, median and high end forecast for the next walk, in the same units.
-    target : the page, or a paper with its width and height.
+    target : a page, one whose stylesheet draws the ground, or a paper with its width and height.
     """
     marks = [_base(state, target), _ahead(ahead, target)]
     if state != "not_looked":
@@ -69,7 +69,8 @@ def strip(
         marks += _arrows(times, low, high, target)
     marks += [_before(before, state, target), _mark(times, state, target)]
     sentence = strip_sentence(times, low, high, state, before=before, ahead=ahead, locale=locale)
-    return target.picture(_ground(target) + target.lane("".join(marks)), sentence)
+    ground = _ground(target) if target.grounded else ""
+    return target.picture(ground + target.lane("".join(marks)), sentence)
 
 
 def axis(locale: str = "en", target: Target = PAGE) -> str:
@@ -116,7 +117,7 @@ def _movement(times: float | None, before: float | None, target: Target) -> str:
     if not times or not before:
         return ""
     start, stop = sorted((_on_axis(times), _on_axis(before)))
-    return _level("move", start, stop, target)
+    return _level("move", start, stop, target) if start < stop else ""
 
 
 def _bar(low: float | None, high: float | None, target: Target) -> str:

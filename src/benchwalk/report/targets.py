@@ -1,8 +1,10 @@
 """What a picture is drawn for: a page, where classes say what a part is, or paper.
 
 On a page horizontal places are per cents, so that a picture stretches, and a stylesheet has the
-looks. On paper nothing stretches and there is no stylesheet: places are pixels, and colours, sizes
-and fades are attributes. Both take their looks from one table.
+looks. Where hundreds of strips stand under one another the stylesheet has their ground too, drawn
+behind each picture: what is the same in every row is not written into every row. On paper nothing
+stretches and there is no stylesheet: places are pixels, and colours, sizes and fades are
+attributes. Both take their looks from one table.
 """
 
 from __future__ import annotations
@@ -80,6 +82,11 @@ class Target(Protocol):
         """Whether the axis has no room for all of its labels."""
         ...
 
+    @property
+    def grounded(self) -> bool:
+        """Whether a strip draws its own ground: tint, lines of the axis, threshold."""
+        ...
+
     def x(self, per_cent: float) -> str: ...
 
     def look(self, kind: str) -> str: ...
@@ -101,8 +108,14 @@ class Target(Protocol):
 
 @dataclass(frozen=True)
 class Page:
-    """Classes and per cents, for a document with the looks of :func:`stylesheet`."""
+    """Classes and per cents, for a document with the looks of :func:`stylesheet`.
 
+    Parameters
+    ----------
+    grounded : False where the stylesheet draws the ground behind the picture.
+    """
+
+    grounded: bool = True
     height: ClassVar[str] = "100%"
     narrow: ClassVar[bool] = False
 
@@ -113,17 +126,21 @@ class Page:
         return f'class="{kind}"'
 
     def placed(self, per_cent: float, inner: str) -> str:
-        place = f'x="{self.x(per_cent)}" y="0" width="1" height="1"'
-        return f'<svg {place} overflow="visible">{inner}</svg>'
+        return f'<svg x="{self.x(per_cent)}" overflow="visible">{inner}</svg>'
 
     def fade(self, pale: float, full: float, y: float, high: float) -> str:
         start, stop = sorted((pale, full))
+        if start >= 100 or stop <= 0:
+            return ""
         fill = f'fill="url(#{"rising" if pale < full else "falling"})"'
-        band = f'<rect x="{self.x(start)}" width="{self.x(stop - start)}" height="100%" {fill}/>'
-        return f'<svg x="0" y="{number(y)}" width="100%" height="{number(high)}">{band}</svg>'
+        place = f'x="{self.x(start)}" width="{self.x(stop - start)}"'
+        lane = f'y="{number(y)}" height="{number(high)}"'
+        if start >= 0 and stop <= 100:
+            return f"<rect {place} {lane} {fill}/>"
+        return f'<svg {lane}><rect {place} height="100%" {fill}/></svg>'
 
     def lane(self, inner: str) -> str:
-        return f'<svg x="0" y="50%" width="100%" height="1" overflow="visible">{inner}</svg>'
+        return f'<svg y="50%" height="1" overflow="visible">{inner}</svg>'
 
     def picture(self, inner: str, sentence: str) -> str:
         said = f'role="img" aria-label="{escape(sentence, quote=True)}"'
@@ -132,6 +149,7 @@ class Page:
 
 HIDDEN = 'aria-hidden="true" focusable="false"'
 PAGE = Page()
+ROWS = Page(grounded=False)
 
 
 @dataclass(frozen=True)
@@ -146,6 +164,7 @@ class Paper:
 
     width: float
     row: float
+    grounded: ClassVar[bool] = True
 
     @property
     def height(self) -> str:

@@ -69,6 +69,7 @@ from benchwalk.summarise import Summary
 from benchwalk.summarise.foreseen import Kept
 from benchwalk.summarise.kept import KeptWeeks
 from benchwalk.web import pages
+from benchwalk.web.kept_words import KeptWords
 from benchwalk.web.limits import Limits
 from benchwalk.web.roles import ANYONE, DEVICE, who_may
 
@@ -122,6 +123,7 @@ class Served:
     last_proven: Callable[[], dt.datetime | None] = _never
     limits: Limits = field(default_factory=Limits)
     ahead: Kept = field(default_factory=Kept)
+    words: KeptWords = field(default_factory=KeptWords)
 
     @cached_property
     def zone(self) -> ZoneInfo:

@@ -19,7 +19,7 @@ from benchwalk.report.figures import capital
 from benchwalk.report.figures import day as in_words
 from benchwalk.report.line_words import Drawn
 from benchwalk.report.strip import axis, strip
-from benchwalk.report.targets import fades
+from benchwalk.report.targets import ROWS, fades
 from benchwalk.web.guard import HEADERS
 from benchwalk.web.straight import straight
 
@@ -40,10 +40,10 @@ def page(template: str, locale: str, *, status: int = 200, **shown: object) -> H
     text = TEMPLATES.get_template(template).render(
         locale=locale,
         t=partial(_said, locale),
-        strip=partial(_strip, locale),
+        strip=partial(strip_of, locale),
         axis=Markup(axis(locale)),
         not_looked=NOT_LOOKED,
-        number=_number,
+        number=number,
         **({"person": None, "navigation": (), "onward": (), "here": ""} | shown),
     )
     headers = HEADERS | {
@@ -82,7 +82,7 @@ def _said(locale: str, key: str, **values: object) -> str:
     return say(key, locale, **values)
 
 
-def _number(key: str, text: object, href: str = "") -> Markup:
+def number(key: str, text: object, href: str = "") -> Markup:
     """A number by its key, the same as in ``--json``; with ``href``, a way to what it rests on."""
     if href:
         return Markup('<a class="n" data-key="{}" href="{}">{}</a>').format(key, href, text)
@@ -106,7 +106,8 @@ TEMPLATES.filters |= {"on": on, "moment": moment}
 TEMPLATES.globals["fades"] = Markup(fades())
 
 
-def _strip(locale: str, drawn: Drawn) -> Markup:
+def strip_of(locale: str, drawn: Drawn) -> Markup:
+    """The strip of a row, whose ground the stylesheet draws."""
     return Markup(
         strip(
             drawn.times,
@@ -116,5 +117,6 @@ def _strip(locale: str, drawn: Drawn) -> Markup:
             before=drawn.before,
             ahead=drawn.ahead,
             locale=locale,
+            target=ROWS,
         )
     )

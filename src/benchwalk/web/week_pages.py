@@ -8,17 +8,17 @@ from typing import Annotated
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Query
-from markupsafe import Markup
 from starlette.responses import Response
 
 from benchwalk.catalogue import say
 from benchwalk.report.proven_words import proven_words
-from benchwalk.report.row_words import page_words
-from benchwalk.report.spark import spark
+from benchwalk.report.row_words import PageWords, page_words
 from benchwalk.report.words import CAUTIONS
 from benchwalk.summarise import Summary, summarise
 from benchwalk.summarise.rows import Wanted, week_rows
+from benchwalk.web import kept_words
 from benchwalk.web.base import InScope, Scope, page
+from benchwalk.web.unit_rows import unit_row
 
 router = APIRouter()
 Name = Annotated[str, Query(max_length=200)]
@@ -33,30 +33,31 @@ def week(
     person: Name = "",
 ) -> Response:
     """The units of the newest week (or the one up to ``day``), those that need somebody first."""
-    summary = _summary(scope, day)
+    summary = scope.served.summary(scope.session) if day is None else summarise(scope.session, day)
     if summary is None:
         return page(scope, "empty.html")
-    rows = week_rows(summary, Wanted(house, pest, person))
     return page(
         scope,
         "week.html",
-        week=page_words(rows, scope.locale),
+        week=_words(scope, summary, Wanted(house, pest, person)),
         day=None if day is None else day.isoformat(),
-        spark=partial(_spark, scope.locale),
+        unit_row=partial(unit_row, scope.locale),
         cautions=[say(key, scope.locale) for key in CAUTIONS],
         proven=_proven(scope, ZoneInfo(summary.known.zone)),
     )
 
 
+def _words(scope: Scope, summary: Summary, wanted: Wanted) -> PageWords:
+    """The words of the week, said anew when it or what is ahead of it has to be worked out."""
+    served, rest = scope.served, kept_words.of(summary, wanted, scope.locale)
+    ahead = served.ahead.held(scope.session, summary.known)
+    held = None if ahead is None else served.words.held(rest)
+    if held is not None:
+        return held
+    foreseen = served.ahead.foreseen(scope.session, summary)
+    return served.words.keep(rest, page_words(week_rows(foreseen, wanted), scope.locale))
+
+
 def _proven(scope: Scope, zone: ZoneInfo) -> str:
     now = dt.datetime.now(dt.UTC)
     return proven_words(scope.served.last_proven(), now, zone, scope.locale)
-
-
-def _summary(scope: Scope, day: dt.date | None) -> Summary | None:
-    given = scope.served.summary(scope.session) if day is None else summarise(scope.session, day)
-    return None if given is None else scope.served.ahead.foreseen(scope.session, given)
-
-
-def _spark(locale: str, weeks: tuple[float | None, ...]) -> Markup:
-    return Markup(spark(weeks, locale))
