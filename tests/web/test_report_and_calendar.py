@@ -13,7 +13,7 @@ import pypdf
 import pytest
 
 from benchwalk.records.database import session
-from benchwalk.report.icalendar import OCTETS, calendar
+from benchwalk.report.icalendar import OCTETS, Event, calendar
 from benchwalk.summarise import summarise
 from benchwalk.summarise.checks import every_check
 from benchwalk.summarise.rows import due_walks
@@ -80,7 +80,8 @@ def test_the_feed_needs_no_sign_in_and_opens_nothing_else(signed_in, demo_addres
 def test_long_and_hostile_names_stay_text_in_lines_of_75_octets():
     """RFC 5545, 3.1 and 3.3.11: folded lines, escaped commas, semicolons and backslashes."""
     name = "Invernadero ñandú, número 3; \\ junto\r\nBEGIN:VEVENT al camino " * 3
-    text = calendar(name, [("a", dt.date(2026, 5, 7), name)], STAMP)
+    on = dt.date(2026, 5, 7)
+    text = calendar(name, [Event("a", on, on, name, "http://localhost/units/1")], STAMP)
     assert all(len(line.encode("utf-8")) <= OCTETS for line in text.split("\r\n"))
     (event,) = icalendar.Calendar.from_ical(text).walk("VEVENT")
     assert str(event["summary"]) == " ".join(name.splitlines())

@@ -4,10 +4,30 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 OCTETS = 75  # of a line, its end left out (RFC 5545, 3.1)
 EVERY = "PT6H"  # how often to ask again (RFC 7986, 5.7); own choice
-Event = tuple[str, dt.date, str]  # what tells it from others, its day, its words
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something due.
+
+    Attributes
+    ----------
+    what : tells it from others, the same each time it is asked for.
+    on : the day from which it is due.
+    until : its last day: the same, or today for what is late, so that today's page shows it.
+    words : what is to be done.
+    url : where more of it is.
+    """
+
+    what: str
+    on: dt.date
+    until: dt.date
+    words: str
+    url: str
 
 
 def calendar(name: str, events: Iterable[Event], stamp: dt.datetime) -> str:
@@ -32,13 +52,13 @@ def calendar(name: str, events: Iterable[Event], stamp: dt.datetime) -> str:
 
 
 def _event(event: Event, stamp: dt.datetime) -> Iterator[str]:
-    what, on, words = event
     yield "BEGIN:VEVENT"
-    yield f"UID:{what}@benchwalk"
+    yield f"UID:{event.what}@benchwalk"
     yield f"DTSTAMP:{stamp.astimezone(dt.UTC):%Y%m%dT%H%M%SZ}"
-    yield f"DTSTART;VALUE=DATE:{on:%Y%m%d}"
-    yield f"DTEND;VALUE=DATE:{on + dt.timedelta(days=1):%Y%m%d}"
-    yield f"SUMMARY:{_text(words)}"
+    yield f"DTSTART;VALUE=DATE:{event.on:%Y%m%d}"
+    yield f"DTEND;VALUE=DATE:{event.until + dt.timedelta(days=1):%Y%m%d}"  # the day after it ends
+    yield f"SUMMARY:{_text(event.words)}"
+    yield f"URL:{event.url}"
     yield "TRANSP:TRANSPARENT"
     yield "END:VEVENT"
 

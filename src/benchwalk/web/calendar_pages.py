@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 
 from fastapi import APIRouter
 from starlette.responses import Response
@@ -10,11 +11,11 @@ from starlette.responses import Response
 from benchwalk.catalogue import say
 from benchwalk.records.accounts import links
 from benchwalk.report.figures import shown
-from benchwalk.report.icalendar import calendar
-from benchwalk.summarise import summarise
+from benchwalk.report.icalendar import Event, calendar
+from benchwalk.summarise import Summary, summarise
 from benchwalk.summarise.checks import Check, every_check
-from benchwalk.summarise.rows import Due, due_walks
-from benchwalk.web.base import AVisitor, InScope, Missing, page
+from benchwalk.summarise.rows import due_walks
+from benchwalk.web.base import AVisitor, InScope, Missing, Visitor, page
 
 router = APIRouter()
 
@@ -30,7 +31,7 @@ def new_address(scope: InScope) -> Response:
     """A new secret address, shown once; the one before works no more."""
     with scope.writing() as s:
         token = links.make(s, "calendar", scope.person.person)
-    address = f"{scope.request.base_url}calendar/{token}.ics"
+    address = f"{scope.request.base_url}calendar/{token}.ics?lang={scope.locale}"
     return page(scope, "calendar.html", address=address)
 
 
@@ -40,23 +41,31 @@ def feed(visitor: AVisitor, token: str) -> Response:
     if links.find(visitor.session, token, "calendar") is None:
         raise Missing
     summary = summarise(visitor.session)
-    due = [] if summary is None else due_walks(summary)
-    checks = [] if summary is None else every_check(visitor.session, summary.known)
+    events = [] if summary is None else list(_events(visitor, summary))
     name = "benchwalk" if summary is None else shown(summary.known.operation)
-    events = [_event(one, visitor.locale) for one in due]
-    events += [_check(one, visitor.locale) for one in checks]
     text = calendar(name, events, stamp=dt.datetime.now(dt.UTC))
     headers = {"Cache-Control": "no-store"}
     return Response(text, media_type="text/calendar; charset=utf-8", headers=headers)
 
 
-def _event(due: Due, locale: str) -> tuple[str, dt.date, str]:
-    said = say("page.calendar_walk", locale, unit=shown(due.place.full_name))
-    return f"walk-{due.place.id}", due.on, said
+def _events(visitor: Visitor, summary: Summary) -> Iterator[Event]:
+    """What is late lasts until today, so that today's page of a calendar shows it."""
+    locale, today = visitor.locale, dt.datetime.now(summary.known.clock).date()
+    pages = f"{visitor.request.base_url}units"
+    for one in due_walks(summary):
+        words = say("page.calendar_walk", locale, unit=shown(one.place.full_name))
+        url = f"{pages}/{one.place.id}"
+        yield Event(f"walk-{one.place.id}", one.on, max(one.on, today), words, url)
+    for check in every_check(visitor.session, summary.known):
+        url = f"{pages}/{check.place.id}"
+        yield Event(_uid(check), check.due_on, max(check.due_on, today), _check(check, locale), url)
 
 
-def _check(due: Check, locale: str) -> tuple[str, dt.date, str]:
-    """Its own UID by unit and treatment, so that a calendar moves it and never doubles it."""
-    unit, what = shown(due.place.full_name), shown(due.put.what)
-    said = say("page.calendar_check", locale, unit=unit, what=what)
-    return f"check-{due.put.application_id}-{due.place.id}", due.due_on, said
+def _uid(check: Check) -> str:
+    """By unit and treatment, so that a calendar moves it and never doubles it."""
+    return f"check-{check.put.application_id}-{check.place.id}"
+
+
+def _check(check: Check, locale: str) -> str:
+    unit, what = shown(check.place.full_name), shown(check.put.what)
+    return say("page.calendar_check", locale, unit=unit, what=what)
