@@ -13,7 +13,11 @@ from benchwalk.records import Aside
 from benchwalk.records.queries.looks import Said
 from benchwalk.records.sync.settling import Waiting
 from benchwalk.report.figures import day, shown
-from benchwalk.report.ledger_words import body_words, kind_words
+from benchwalk.report.ledger_words import body_words
+from benchwalk.report.record_words import kind_words
+
+#: what the database says of a rule is no sentence for a person: it stands with the letters
+BROKEN_RULE = "broken_rule"
 
 
 @dataclass(frozen=True)
@@ -82,7 +86,7 @@ class Words:
             when=self._when(row.received_at),
             phone=self.phone(row),
             why=self._why(held.why),
-            detail=shown(held.detail),
+            detail="" if held.why == BROKEN_RULE else shown(held.detail),
             settled=self._settled(row),
         )
 
@@ -104,7 +108,7 @@ class Words:
             sent=self._who_sent(held),
             there="" if there is None else self._who_said(there),
             rows=tuple(sorted(rows, key=lambda row: not row.differs)),  # what differs comes first
-            raw=shown(held.row.body),
+            raw=" ".join(filter(None, (shown(held.detail), shown(held.row.body)))),
             ways=tuple(
                 Way(code, say(f"conflict.way_{code}", self.locale), self._meaning(code))
                 for code in held.ways
@@ -118,7 +122,7 @@ class Words:
         return say(f"conflict.way_{code}_what", self.locale)
 
     def _what(self, row: Aside, held: Waiting) -> str:
-        kind = kind_words(row.kind, self.locale)
+        kind = kind_words(row.kind, self.locale, held.said)
         unit = self.names.get(str(held.said.get("unit_id")))
         return kind if unit is None else f"{kind}, {shown(unit)}"
 

@@ -5,32 +5,44 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from benchwalk.catalogue import say, strings
-from benchwalk.records import Aside
 from benchwalk.records.queries.changes import CORRECTED, VOID, Asked, Asking, Change
 from benchwalk.records.queries.looks import Said
 from benchwalk.report.figures import day, shown
+from benchwalk.report.record_words import coded, kind_words
 from benchwalk.report.row_words import Choice, Filter
 
 CODES = ("taxon", "stage", "method")  # what tells lines apart
 HIDDEN = ("id",)
+HIDDEN_IN_LINES = (*CODES, "n")
+#: fields that hold codes; words of a person stand as they were written
+CODED = (
+    *("kind", "state", "why", "since", "counted", "flag_mark", "how", "depth", "precision"),
+    *("sense", "rule", "role", "cause", "confidence", "status", "per", "phase", "effect"),
+    *("reason", "source", "colour", "part", "item", "cleanliness"),
+)
 OWNERS = ("observation_id", "application_id", "planting_id", "walk_id", "log_id")
 FIELDS_MOST = 3  # of a row in the list; own choice, the record has them all
 INSTANT = re.compile(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d.*[+-]\d\d:\d\d")
+DAY = re.compile(r"\d{4}-\d\d-\d\d")
 
 
 @dataclass(frozen=True)
 class Field:
-    """One thing that was said; `before` is None where the rev before said the same or nothing."""
+    """One thing that was said; `before` is None where the rev before said the same or nothing.
+
+    `record` is the id of the record that was named, "" where none was.
+    """
 
     name: str
     said: str
     before: str | None
+    record: str = ""
 
 
 @dataclass(frozen=True)
@@ -42,6 +54,11 @@ class RevWords:
     who: str
     when: str
     fields: tuple[Field, ...]
+
+    @property
+    def changes(self) -> bool:
+        """Whether something is said of it that was said otherwise before."""
+        return any(field.before is not None for field in self.fields)
 
 
 @dataclass(frozen=True)
@@ -61,29 +78,33 @@ class ChangeWords:
 
 
 @dataclass(frozen=True)
-class AsideWords:
-    """What waits for a person."""
+class Value:
+    """A value in words, and the record that it names by its id."""
 
-    id: str
-    what: str
-    when: str
-    body: str
+    text: str
+    record: str = ""
 
 
 @dataclass(frozen=True)
 class _Reading:
-    """How the columns and values of a record are said."""
+    """How the columns and values of a record are said; ``records`` are ids that have a page."""
 
     names: Mapping[str, str]
     zone: ZoneInfo
     locale: str
+    records: Collection[str] = ()
 
     def field(self, name: str) -> str:
         """The word for a column; its own name where the catalogue has none."""
         key = f"page.field.{name}"
         return say(key, self.locale) if key in strings() else shown(name.replace("_", " "))
 
-    def value(self, value: object) -> str:
+    def said(self, name: str, value: object) -> Value:
+        """A value of a field, with the record it names."""
+        named = value if isinstance(value, str) and value in self.records else ""
+        return Value(self.value(value, name), named)
+
+    def value(self, value: object, field: str = "") -> str:
         """A value in words: yes and no, an instant on the operation's clock, a name for an id.
 
         A document is said part by part.
@@ -96,11 +117,12 @@ class _Reading:
         if isinstance(value, list):
             return ", ".join(self.value(one) for one in value)
         text = shown(str(value))
+        if field in CODED and (word := coded(field, text, self.locale)):
+            return word
         if text in self.names:
             return self.names[text]
-        key = f"page.value.{text}"
-        if key in strings():
-            return say(key, self.locale)
+        if field.endswith("_on") and DAY.fullmatch(text):
+            return day(dt.date.fromisoformat(text), self.locale, year=True)
         return self._instant(text) if INSTANT.fullmatch(text) else text
 
     def _instant(self, text: str) -> str:
@@ -108,23 +130,18 @@ class _Reading:
         return f"{day(local.date(), self.locale, year=True)} {local:%H:%M}"
 
 
-def kind_words(kind: str, locale: str) -> str:
-    """The name of a kind of record, its table's where the catalogue has none."""
-    key = f"report.record.{kind}"
-    return say(key, locale) if key in strings() else shown(kind.replace("_", " "))
-
-
 def change_words(
     change: Change, zone: ZoneInfo, names: Mapping[str, str], locale: str
 ) -> ChangeWords:
     """A row of the list of what was corrected or taken back, with what it changed."""
     said, fields = change.said, tuple(_changes(change, _Reading(names, zone, locale)))
-    unit = str(json.loads(said.body).get("unit_id"))
+    body = json.loads(said.body)
+    places = (names.get(str(body.get(field)), "") for field in ("unit_id", "station_id"))
     return ChangeWords(
         id=str(said.id),
         seq=said.seq,
-        what=kind_words(said.kind, locale),
-        where=names.get(unit, ""),
+        what=kind_words(said.kind, locale, body),
+        where=next(filter(None, places), "") or shown(str(body.get("name", ""))),
         void=said.void_reason is not None,
         title=_title(said, locale),
         who=_who(said, locale),
@@ -165,10 +182,20 @@ def change_filters(asking: Asking, asked: Asked, locale: str) -> tuple[Filter, .
 
 
 def history_words(
-    history: Sequence[Said], zone: ZoneInfo, names: Mapping[str, str], locale: str
+    history: Sequence[Said],
+    zone: ZoneInfo,
+    names: Mapping[str, str],
+    locale: str,
+    records: Collection[str] = (),
 ) -> tuple[RevWords, ...]:
-    """Every rev of a record, the newest first; ``names`` gives words for ids and codes."""
-    read = _Reading(names, zone, locale)
+    """Every rev of a record, the newest first.
+
+    Parameters
+    ----------
+    names : words for ids and codes.
+    records : ids of records that can be opened.
+    """
+    read = _Reading(names, zone, locale, records)
     bodies = [_fields(json.loads(said.body), read) for said in history]
     words = [
         RevWords(
@@ -187,25 +214,12 @@ def history_words(
     return tuple(reversed(words))
 
 
-def aside_words(row: Aside, zone: ZoneInfo, locale: str) -> AsideWords:
-    """What was received and not taken."""
-    what = say(
-        "page.aside_row",
-        locale,
-        kind=kind_words(row.kind, locale),
-        rev="?" if row.rev is None else row.rev,
-        reason=shown(row.reason),
-    )
-    local = row.received_at.astimezone(zone)
-    when = f"{day(local.date(), locale)} {local:%H:%M}"
-    return AsideWords("" if row.id is None else str(row.id), what, when, shown(row.body))
-
-
 def body_words(
     body: Mapping[str, Any], zone: ZoneInfo, names: Mapping[str, str], locale: str
 ) -> dict[str, str]:
     """What a body says, by the words for its fields."""
-    return _fields(body, _Reading(names, zone, locale))
+    read = _fields(body, _Reading(names, zone, locale))
+    return {name: value.text for name, value in read.items()}
 
 
 def _title(said: Said, locale: str) -> str:
@@ -228,20 +242,20 @@ def _when(said: Said, zone: ZoneInfo, locale: str) -> str:
 
 def _fields(
     body: Mapping[str, Any], read: _Reading, under: str = "", method: str = ""
-) -> dict[str, str]:
+) -> dict[str, Value]:
     """What a body says, lines inside it by what tells them apart.
 
     A later rev repeats in its lines what they are a part of, the first does not: both read alike.
     """
-    held: dict[str, str] = {}
-    hidden = {*HIDDEN, *(CODES if under else ())}
+    held: dict[str, Value] = {}
+    hidden = {*HIDDEN, *(HIDDEN_IN_LINES if under else ())}
     for name, value in body.items():
         if isinstance(value, list):
             for n, line in enumerate(value, start=1):
                 way = str(line.get("method", method))
                 held |= _fields(line, read, f"{_called(name, line, way, n, read)}: ", way)
         elif name not in hidden and not (under and name in OWNERS):
-            held[f"{under}{read.field(name)}"] = read.value(value)
+            held[f"{under}{read.field(name)}"] = read.said(name, value)
     return held
 
 
@@ -252,15 +266,15 @@ def _called(name: str, line: Mapping[str, Any], way: str, n: int, read: _Reading
     return said or f"{read.field(name)} {n}"
 
 
-def _all(now: Mapping[str, str]) -> Iterator[Field]:
+def _all(now: Mapping[str, Value]) -> Iterator[Field]:
     """All that a rev says: of the first one, and of one that takes it back."""
     for name, said in now.items():
-        yield Field(name, said, None)
+        yield Field(name, said.text, None, said.record)
 
 
-def _changed(before: Mapping[str, str], now: Mapping[str, str], locale: str) -> Iterator[Field]:
-    nothing = say("page.not_said", locale)
+def _changed(before: Mapping[str, Value], now: Mapping[str, Value], locale: str) -> Iterator[Field]:
+    nothing = Value(say("page.not_said", locale))
     for name in dict.fromkeys((*before, *now)):
         said, was = now.get(name, nothing), before.get(name, nothing)
         if said != was:
-            yield Field(name, said, was)
+            yield Field(name, said.text, was.text, said.record)

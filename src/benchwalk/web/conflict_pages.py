@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, Form
@@ -41,8 +42,8 @@ def conflicts(scope: InScope) -> Response:
 
 def _list(scope: Scope, taken: tuple[int, int] | None = None) -> Response:
     held = all_waiting(scope.session, unsettled(scope.session))
-    words = _words(scope)
     settled = all_waiting(scope.session, settled_lately(scope.session, SETTLED_MOST))
+    words = _words(scope, [one.row.body for one in (*held, *settled)])
     return page(
         scope,
         "conflicts.html",
@@ -67,9 +68,9 @@ def _releasable(held: list[Waiting], words: Words) -> list[tuple[str, str, int]]
     ]
 
 
-def _words(scope: Scope) -> Words:
+def _words(scope: Scope, bodies: Sequence[str]) -> Words:
     labels = {str(id_): label for id_, label in _labels(scope.session)}
-    names = names_of(scope.session, scope.locale) | labels
+    names = names_of(scope.session, scope.locale, bodies) | labels
     return Words(names, scope.served.zone, scope.locale)
 
 
@@ -88,11 +89,12 @@ def _one(scope: Scope, n: int, fault: Refusal | None = None) -> Response:
     if held is None:
         raise Missing
     said = [] if held.row.id is None else history(scope.session, held.row.id)
+    words = _words(scope, [held.row.body, *(one.body for one in said)])
     return page(
         scope,
         "conflict.html",
         status=400 if fault else 200,
-        one=_words(scope).two(held, said[-1] if said else None),
+        one=words.two(held, said[-1] if said else None),
         fault=fault.said(scope.locale) if fault else "",
     )
 

@@ -22,17 +22,15 @@ from benchwalk.records.queries.aside import unsettled
 from benchwalk.records.queries.changes import Asked, asking, changes
 from benchwalk.records.queries.looks import history
 from benchwalk.records.queries.named import Named, ids_in, named
+from benchwalk.records.sync.settling import all_waiting
+from benchwalk.report.conflict_words import Words
 from benchwalk.report.figures import day
 from benchwalk.report.keys import looks_of
-from benchwalk.report.ledger_words import (
-    aside_words,
-    change_filters,
-    change_words,
-    history_words,
-    kind_words,
-)
+from benchwalk.report.ledger_words import change_filters, change_words, history_words
+from benchwalk.report.record_words import kind_words
 from benchwalk.summarise import Key
 from benchwalk.web.base import InScope, Missing, Scope, page, see
+from benchwalk.web.roles import who_may
 
 router = APIRouter()
 # no database keeps the sign of number 0
@@ -54,7 +52,10 @@ def ledger(
     zone, locale = scope.served.zone, scope.locale
     asked = Asked(kind, by or None, what)
     found = changes(scope.session, asked, before, A_PAGE)
-    names = names_of(scope.session, locale, [one.said.body for one in found])
+    held = all_waiting(scope.session, unsettled(scope.session))
+    bodies = [one.said.body for one in found]
+    bodies += [text for one in held for text in (one.row.body, str(one.row.device_id))]
+    names = names_of(scope.session, locale, bodies)
     rows = [change_words(one, zone, names, locale) for one in found]
     chosen = {"kind": kind, "by": str(by), "what": what}
     return page(
@@ -64,7 +65,8 @@ def ledger(
         filters=change_filters(asking(scope.session), asked, locale),
         filtered=asked != Asked(),
         older=_older(rows[-1].seq, chosen) if len(rows) == A_PAGE else "",
-        aside=[aside_words(row, zone, locale) for row in unsettled(scope.session)],
+        aside=[Words(names, zone, locale).line(one) for one in held],
+        settles=scope.role in who_may("GET", "/conflicts"),
     )
 
 
@@ -85,7 +87,9 @@ def _record(scope: Scope, record: uuid.UUID, fault: Refusal | None = None) -> Re
         raise Missing
     bodies = [one.body for one in said]
     known = named(scope.session, ids_in(bodies))
-    words = names_of(scope.session, scope.locale) | _words(known, scope.locale)
+    words = names_of(scope.session, scope.locale)
+    words |= _words(known, words, scope.locale)
+    opened = {str(one.id) for one in known if one.kind != "device"}
     look = scope.session.get(Observation, (scope.operation, record))
     unit = str(record) if said[0].kind == "unit" else str(json.loads(bodies[-1]).get("unit_id"))
     return page(
@@ -94,10 +98,10 @@ def _record(scope: Scope, record: uuid.UUID, fault: Refusal | None = None) -> Re
         status=400 if fault else 200,
         id=str(record),
         rev=said[-1].rev,
-        kind=kind_words(said[0].kind, scope.locale),
+        kind=kind_words(said[0].kind, scope.locale, json.loads(bodies[0])),
         unit=(unit, words[unit]) if unit in words else None,
         numbers=list(_numbers(look, known, words)),
-        history=history_words(said, scope.served.zone, words, scope.locale),
+        history=history_words(said, scope.served.zone, words, scope.locale, opened),
         may=said[-1].void_reason is None and _may_change(scope, record),
         look=look,
         counts=list(_counts(look, words)),
@@ -149,15 +153,15 @@ def names_of(s: Ledgered, locale: str, bodies: Sequence[str] = ()) -> dict[str, 
     held |= {str(u.id): u.full_name for u in queries.ground(s).units}
     people = s.execute(select(Person.id, Person.name, Person.pseudonym))
     held |= {str(row.id): row.name or row.pseudonym for row in people}
-    return held | _words(named(s, ids_in(bodies)), locale)
+    return held | _words(named(s, ids_in(bodies)), held, locale)
 
 
-def _words(known: list[Named], locale: str) -> dict[str, str]:
-    """A walk by its day, everything else by its own text."""
+def _words(known: list[Named], names: dict[str, str], locale: str) -> dict[str, str]:
+    """A walk by its day, a planting by its crop, everything else by its own text."""
     return {
         str(one.id): day(dt.date.fromisoformat(one.text), locale, year=True)
         if one.kind == "walk"
-        else one.text
+        else names.get(one.text, one.text)
         for one in known
     }
 
