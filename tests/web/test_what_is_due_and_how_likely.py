@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
+import re
 from dataclasses import replace
 
 import pytest
@@ -16,6 +18,7 @@ from benchwalk.summarise import summarise
 from benchwalk.summarise.checks import checks_of, every_check
 from benchwalk.summarise.foreseen import foreseen
 from benchwalk.summarise.rows import week_rows
+from tests.web.test_week_page import numbers_of
 
 
 @pytest.fixture(scope="module")
@@ -115,3 +118,13 @@ def test_the_head_counts_each_unit_once_under_what_is_due_and_says_the_rest(week
     )
     nothing = replace(rows, rows=tuple(row for row in rows.rows if row not in late))
     assert page_words(nothing, "es").standing[0] == say("page.due_nothing", "es", n=13)
+
+
+def test_the_page_shows_each_chance_once_with_a_way_to_its_looks(signed_in, week):
+    source = signed_in("grower").get("/?lang=en").text
+    shown = {key: text for key, text in numbers_of(source).items() if key.endswith(".over")}
+    assert shown == {row.chance.key: row.chance.text for row in said(week_rows(week)) if row.chance}
+    links = re.findall(r'data-key="[^"]+\.over" href="([^"]+)"', source)
+    assert len(links) == len(shown)
+    answer = signed_in("grower").get(html.unescape(links[-1]))
+    assert answer.status_code == 200

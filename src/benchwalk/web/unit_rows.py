@@ -22,6 +22,7 @@ def unit_row(locale: str, row: RowWords) -> Markup:
         template.render(
             row=row,
             times_its_threshold=say("week.axis", locale),
+            over_by_next_walk=say("page.col_over", locale),
             strip=partial(strip_of, locale),
             spark=Markup(spark(row.weeks, locale)),
             number=number,
