@@ -54,7 +54,7 @@ Day = Annotated[dt.datetime | None, Newest]
 
 
 def stop(message: str, code: Exit = Exit.REFUSED) -> typer.Exit:
-    typer.echo(message, err=True)
+    tell(message, err=True)
     return typer.Exit(code)
 
 
@@ -80,6 +80,13 @@ def told(command: Callable[P, T]) -> Callable[P, T]:
             raise stop(str(failure)) from failure
 
     return run
+
+
+def tell(text: str, *, err: bool = False) -> None:
+    """Say something to whoever reads; no text of the records moves the cursor or turns it."""
+    from benchwalk.report.figures import shown
+
+    typer.echo("\n".join(shown(line) for line in text.split("\n")), err=err)
 
 
 @contextmanager

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import AsJson, Data, Day, Lang, Language, app, opened, stop, told
+from benchwalk.cli.app import AsJson, Data, Day, Lang, Language, app, opened, stop, tell, told
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -60,7 +60,7 @@ def forecast(
         typer.echo(say("forecast.calibration", lang))
         scores = calibrated(found)
         for line in calibration_words(scores, lang):
-            typer.echo(f"  {line}")
+            tell(f"  {line}")
         return
     if as_json:
         typer.echo(json.dumps(forecast_json(known, found), ensure_ascii=False, indent=1))
@@ -91,14 +91,14 @@ def _learn(engine: Engine, operation: int, day: dt.date | None, lang: str) -> No
 
 
 def _show(words: ForecastWords, lang: str) -> None:
-    typer.echo(words.title)
+    tell(words.title)
     for key, held in (("with_threshold", words.with_threshold), ("without", words.without)):
         if held:
-            typer.echo(f"\n{say(f'forecast.{key}', lang)}")
+            tell(f"\n{say(f'forecast.{key}', lang)}")
         for ahead in held:
             chance = f"{ahead.chance}  " if ahead.chance else ""
-            typer.echo(f"  {chance}{ahead.unit}: {ahead.series}")
-            typer.echo(f"      {' '.join(ahead.sentences)}")
+            tell(f"  {chance}{ahead.unit}: {ahead.series}")
+            tell(f"      {' '.join(ahead.sentences)}")
     parts = (
         ("surprising", words.surprising),
         ("treatments", words.treatments),
@@ -106,9 +106,9 @@ def _show(words: ForecastWords, lang: str) -> None:
     )
     for key, sentences in parts:
         if sentences:
-            typer.echo(f"\n{say(f'forecast.{key}', lang)}")
+            tell(f"\n{say(f'forecast.{key}', lang)}")
         for sentence in sentences:
-            typer.echo(f"  - {sentence}")
-    typer.echo("")
+            tell(f"  - {sentence}")
+    tell("")
     for note in words.notes:
-        typer.echo(note)
+        tell(note)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import AsJson, Data, Exit, Lang, Language, app, told
+from benchwalk.cli.app import AsJson, Data, Exit, Lang, Language, app, tell, told
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -122,7 +122,10 @@ def doctor(
     with _engine(data) as engine:
         found = examine(engine, _heads(against), rebuild=replay)
     bad = any(f.level == "bad" for f in found)
-    typer.echo(_as_json(found, lang) if as_json else _as_text(found, lang))
+    if as_json:
+        typer.echo(_as_json(found, lang))
+    else:
+        tell(_as_text(found, lang))
     raise typer.Exit(Exit.REFUSED if bad else Exit.DONE)
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import AsJson, Data, Exit, Lang, Language, app, opened, told
+from benchwalk.cli.app import AsJson, Data, Exit, Lang, Language, app, opened, tell, told
 
 if TYPE_CHECKING:
     from benchwalk.records.exports.persons import Mention
@@ -175,6 +175,6 @@ def _show(found: list[Mention], *, as_json: bool, lang: str) -> None:
     for m in found:
         place = say("leave.ledger", lang, seq=m.seq) if m.seq else say("leave.outside", lang)
         state = say("leave.current" if m.current else "leave.past", lang)
-        typer.echo(f"  {place} {m.kind} {m.id}, {m.field} ({state}): {m.text}")
+        tell(f"  {place} {m.kind} {m.id}, {m.field} ({state}): {m.text}")
     if any(m.seq for m in found):
         typer.echo(say("leave.ledger_kept", lang))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import AsJson, Data, Lang, Language, app, opened, told
+from benchwalk.cli.app import AsJson, Data, Lang, Language, app, opened, tell, told
 
 if TYPE_CHECKING:
     import uuid
@@ -53,7 +53,7 @@ def list_(lang: Lang = Language.EN, as_json: AsJson = False, data: Data = None) 
         way = "web.signs_in_as" if one.has_passphrase else "web.signs_in_not"
         said = say(way, lang, name=one.sign_in_name) if one.has_passphrase else say(way, lang)
         role = say(f"web.role_{one.role}", lang)
-        typer.echo(f"{one.shown} ({one.pseudonym}): {role}; {said}")
+        tell(f"{one.shown} ({one.pseudonym}): {role}; {said}")
 
 
 @account.command(epilog="Example: benchwalk account add Ana --role grower")

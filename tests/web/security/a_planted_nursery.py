@@ -17,7 +17,7 @@ from benchwalk import demo
 from benchwalk.demo import scenario
 from benchwalk.records.accounts import devices, people
 from benchwalk.records.base import Base
-from benchwalk.records.database import writing
+from benchwalk.records.database import folder_of, writing
 from benchwalk.records.setup import set_up
 from benchwalk.records.sync import Told, take
 from benchwalk.records.vocabulary import Term
@@ -31,7 +31,7 @@ BODY = (
     f"<{MARK}></{MARK}><script>{MARK}()</script><img src=x onerror={MARK}()>"
     f"</title></textarea></style><svg onload={MARK}()>-->"
     f"\" {MARK}=1 onfocus=\"{MARK}()\" autofocus x=\"' {MARK}=2 onfocus='{MARK}()' x='"
-    " {{ 7 * 191 }}{% raw %}${7*191} \u202e"
+    " {{ 7 * 191 }}{% raw %}${7*191} \u202e\x1b[2J"
 )
 # what counts only where a text begins: a formula, an address that runs, a turned reading
 HEADS = (
@@ -45,7 +45,7 @@ HEADS = (
     "\x1b[2J",
     "' OR 1=1 --",
 )
-SHORT = f'"><{MARK}>'  # where a column holds no more than a few signs
+SHORT = f'"><{MARK}>\u202e\x1b[2J'  # where a column holds no more than a few signs
 
 # columns that no person's words get into; each with what keeps them out
 NOT_FREE = {
@@ -118,7 +118,7 @@ class Planted:
     """An operation of a few weeks, planted; ``texts`` says what stands in which column."""
 
     def __init__(self, engine: sa.Engine) -> None:
-        self.engine = engine
+        self.engine, self.folder = engine, folder_of(engine)
         self.operation = set_up(engine, HEADS[0] + BODY, scenario.ZONE.key).operation
         self.texts: dict[str, set[str]] = {"operation.name": {HEADS[0] + BODY}}
         with writing(engine, self.operation) as s:

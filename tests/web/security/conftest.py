@@ -6,6 +6,7 @@ Names of attacks as in OWASP's Testing Guide and ASVS 5.0 (from memory).
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 from contextlib import ExitStack, contextmanager
 
 import httpx
@@ -13,10 +14,11 @@ import pytest
 import sqlalchemy as sa
 
 from benchwalk.records.accounts import people
-from benchwalk.records.database import writing
+from benchwalk.records.database import open_database, writing
 from benchwalk.records.setup import set_up
 from benchwalk.web import Served, create_app
-from tests.web.conftest import asking, kept_to_its_operation, listening
+from tests.web.conftest import asking, kept_to_its_operation, listening, token_of
+from tests.web.security.a_planted_nursery import Planted
 
 FIRST = dt.date(2026, 1, 1)
 GOOD = "orange ladder seven moss"
@@ -66,6 +68,25 @@ def office(engine):
         held.enter_context(kept_to_its_operation(engine))
         url = held.enter_context(listening(create_app(Served(engine, operation))))
         yield Office(engine, url, operation, other)
+
+
+@pytest.fixture(scope="session")
+def planted(sqlite_template, tmp_path_factory):
+    """An operation whose every free text is an attack: to be read, and left as it is."""
+    path = tmp_path_factory.mktemp("planted") / "benchwalk.sqlite"
+    shutil.copy(sqlite_template, path)
+    engine = open_database(f"sqlite:///{path}")
+    yield Planted(engine)
+    engine.dispose()
+
+
+@pytest.fixture(scope="session")
+def planted_office(planted):
+    """A manager's browser on it."""
+    app = create_app(Served(planted.engine, planted.operation))
+    token = token_of(planted.engine, planted.operation)
+    with kept_to_its_operation(planted.engine), listening(app) as url, asking(url, token) as client:
+        yield client
 
 
 NOBODY = "01890000-0000-7000-8000-000000000000"

@@ -6,14 +6,9 @@ What a text may break out of, and what a browser runs: OWASP's cross-site script
 
 from __future__ import annotations
 
-import shutil
-
 import pytest
 
-from benchwalk.records.database import open_database
-from benchwalk.web import Served, create_app
-from tests.web.conftest import asking, listening, token_of
-from tests.web.security.a_planted_nursery import NOT_FREE, Planted, free_columns
+from tests.web.security.a_planted_nursery import NOT_FREE, free_columns
 from tests.web.security.every_page import Known, get_routes, read_all, route_of
 from tests.web.security.markup import Markup, as_shown, made
 
@@ -56,22 +51,10 @@ SHOWN = {
 
 
 @pytest.fixture(scope="module")
-def planted(sqlite_template, tmp_path_factory):
-    path = tmp_path_factory.mktemp("planted") / "a.sqlite"
-    shutil.copy(sqlite_template, path)
-    engine = open_database(f"sqlite:///{path}")
-    yield Planted(engine)
-    engine.dispose()
-
-
-@pytest.fixture(scope="module")
-def pages(planted):
+def pages(planted, planted_office):
     """Every page, by its address."""
     known = Known(planted.engine, planted.operation, planted.manager)
-    app = create_app(Served(planted.engine, planted.operation))
-    token = token_of(planted.engine, planted.operation)
-    with listening(app) as url, asking(url, token) as client:
-        yield read_all(client, known, set(NO_PAGES))
+    return read_all(planted_office, known, set(NO_PAGES))
 
 
 @pytest.fixture(scope="module")

@@ -6,6 +6,7 @@ columns); a number that nobody said is null, never 0, and ``looked`` says why.
 
 from __future__ import annotations
 
+import re
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,7 @@ from benchwalk.records.exports.package import count_fields
 
 IN_PATH = ("walk_on",)
 NO_UNIT = "none"
+LONGEST = 240  # most file systems take 255 bytes a name, "unit=" among them
 TYPES = {
     "integer": pl.Int64(),
     "number": pl.Float64(),
@@ -36,8 +38,7 @@ def write_columns(session: Session, folder: Path) -> int:
     """Write a file for each unit and day; how many."""
     written = 0
     for (unit, place, on), held in groupby(counts(session), key=_file):
-        name = NO_UNIT if not place else quote(place, safe=" ")
-        to = folder / f"unit={name}" / f"walk_on={on}"
+        to = folder / f"unit={_named(unit, place)}" / f"walk_on={on}"
         to.mkdir(parents=True, exist_ok=True)
         rows = [_row(count) for count in held]
         frame = pl.DataFrame(rows, schema=SCHEMA, orient="row").rename(RENAMED)
@@ -49,6 +50,15 @@ def write_columns(session: Session, folder: Path) -> int:
 
 def _file(count: Count) -> tuple[str | None, str, str]:
     return count.unit_id, count.place, count.walk_on.isoformat()
+
+
+def _named(unit: str | None, place: str) -> str:
+    """What a folder is called: the unit; cut, with its id, where no file system takes it whole."""
+    name = quote(place, safe=" ") if place else NO_UNIT
+    if len(name) <= LONGEST:
+        return name
+    whole = re.sub(r"%.?$", "", name[: LONGEST - 37])
+    return f"{whole}~{unit}"
 
 
 def _row(count: Count) -> tuple[Any, ...]:

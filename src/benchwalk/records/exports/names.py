@@ -15,6 +15,8 @@ from benchwalk.records.operations import Person
 SHORTEST = 3  # own choice: letters of a part of a name that is looked for by itself
 REMEMBERED = 10_000  # own choice: texts whose masked form is kept; most are said again and again
 Mask = Callable[[str], str]
+# words, and whether they are a pseudonym that was put in: what it says is not masked again
+Piece = tuple[str, bool]
 
 
 def simple(text: str) -> str:
@@ -47,26 +49,33 @@ def masking(session: Session, *, but: Person | None = None) -> Mask:
 
     @lru_cache(REMEMBERED)
     def masked(text: str) -> str:
+        pieces = [(text, False)]
         for pattern, pseudonym in others:
             if pattern is not None:
-                text = _replaced(text, pattern, pseudonym, own)
-        return text
+                pieces = [p for piece in pieces for p in _parted(piece, pattern, pseudonym, own)]
+        return "".join(words for words, _ in pieces)
 
     return masked
 
 
-def _replaced(text: str, pattern: re.Pattern[str], by: str, own: re.Pattern[str] | None) -> str:
-    """A text with what a pattern finds replaced, found letter by letter in the text as it was."""
+def _parted(
+    piece: Piece, pattern: re.Pattern[str], by: str, own: re.Pattern[str] | None
+) -> list[Piece]:
+    """A piece of a text with what a pattern finds replaced, found letter by letter as it was."""
+    text, masked = piece
+    if masked:
+        return [piece]
     letters = [(_simple_letter(c), n) for n, c in enumerate(text)]
     flat = "".join(part for part, _ in letters)
     places = [n for part, n in letters for _ in part]
-    out, last = [], 0
+    out: list[Piece] = []
+    last = 0
     for found in pattern.finditer(flat):
         start, stop = places[found.start()], places[found.end() - 1] + 1
         if start >= last and not (own is not None and own.fullmatch(found[0])):
-            out += [text[last:start], by]
+            out += [(text[last:start], False), (by, True)]
             last = stop
-    return "".join([*out, text[last:]])
+    return [*out, (text[last:], False)]
 
 
 def _simple_letter(letter: str) -> str:
