@@ -19,6 +19,7 @@ from benchwalk.records.setup import set_up
 from benchwalk.web import Served, create_app
 from tests.web.conftest import asking, kept_to_its_operation, listening, token_of
 from tests.web.security.a_planted_nursery import Planted
+from tests.web.security.every_page import NO_PAGES, Known, read_all
 
 FIRST = dt.date(2026, 1, 1)
 GOOD = "orange ladder seven moss"
@@ -87,6 +88,13 @@ def planted_office(planted):
     token = token_of(planted.engine, planted.operation)
     with kept_to_its_operation(planted.engine), listening(app) as url, asking(url, token) as client:
         yield client
+
+
+@pytest.fixture(scope="session")
+def planted_pages(planted, planted_office):
+    """Every page of it, by its address."""
+    known = Known(planted.engine, planted.operation, planted.manager)
+    return read_all(planted_office, known, set(NO_PAGES))
 
 
 NOBODY = "01890000-0000-7000-8000-000000000000"

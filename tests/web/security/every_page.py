@@ -23,6 +23,21 @@ from benchwalk.web.report_pages import FILES
 
 OF_EACH = 8  # addresses of one route that are followed; own choice
 OF_A_KIND = 2  # records of a kind that are read
+# routes whose answers are no pages; each with what reads it instead
+NO_PAGES = {
+    "/api/v1/plan": "JSON for a phone, below",
+    "/api/v1/photos/{digest}": "two numbers, of a photo that a phone sends",
+    "/calendar/{token}.ics": "test_injection_into_files.py",
+    "/exports/{name}": "test_injection_into_files.py",
+    "/health/live": "a word of the program",
+    "/health/ready": "words of the program; test_health.py",
+    "/photos/{digest}": "a picture, made anew from what a phone sent; test_photos.py",
+    "/pair": "leads to /phone/",
+    "/phone": "leads to /phone/",
+    "/phone/": "a file, the same for everybody",
+    "/phone/{name}": "files, the same for everybody",
+    "/report/{name}": "test_injection_into_files.py",
+}
 HREF = re.compile(r'(?:href|hx-get)="(/[^"#]*)')
 
 
@@ -65,6 +80,8 @@ class Known:
             return {"report": list(FILES), "exports": [o.name for o in OFFERED]}.get(
                 path.split("/")[1], list(shell())
             )
+        if name == "digest":
+            return ["0" * 64]
         if name == "record":
             return list(self._records(s))
         model = {"unit": r.Unit, "walk": r.Walk, "person": r.Person, "device": r.Device}.get(name)

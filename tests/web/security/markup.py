@@ -17,6 +17,7 @@ MOVED = {n: "\ufffd" for n in range(0x110000) if unicodedata.category(chr(n)) in
 TURNING = {"LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI"}
 TURNS = [n for n in MOVED if unicodedata.bidirectional(chr(n)) in TURNING or n < ord(" ")]
 TURNED = re.compile("[" + "".join(re.escape(chr(n)) for n in TURNS if chr(n) not in "\t\n\r") + "]")
+OWN_SCRIPTS = ("/static/", "/phone/")
 RAW = (f"<{MARK}", f'" {MARK}=', f"' {MARK}=")  # as none of them may stand in a source
 
 
@@ -63,7 +64,7 @@ def made(source: str) -> list[str]:
         faults += [f"element {tag}"] * (tag in FOREIGN)
         faults += [f"{tag}: {name}" for name in attributes if _runs(name)]
         faults += [f"{tag}: {attributes[a]}" for a in ADDRESSES if _leads_away(attributes.get(a))]
-        if tag == "script" and not (attributes.get("src") or "").startswith("/static/"):
+        if tag == "script" and not (attributes.get("src") or "").startswith(OWN_SCRIPTS):
             faults.append("a script that is no file of this server")
     faults += [f"comment {text}" for text in page.comments if MARK in text]
     faults += [f"{len(page.named('title'))} titles"] * (len(page.named("title", "html")) < 2)

@@ -9,24 +9,9 @@ from __future__ import annotations
 import pytest
 
 from tests.web.security.a_planted_nursery import NOT_FREE, free_columns
-from tests.web.security.every_page import Known, get_routes, read_all, route_of
+from tests.web.security.every_page import NO_PAGES, get_routes, route_of
 from tests.web.security.markup import Markup, as_shown, made
 
-# routes whose answers are no pages; each with what reads it instead
-NO_PAGES = {
-    "/api/v1/plan": "JSON for a phone, below",
-    "/api/v1/photos/{digest}": "two numbers, of a photo that a phone sends",
-    "/calendar/{token}.ics": "test_injection_into_files.py",
-    "/exports/{name}": "test_injection_into_files.py",
-    "/health/live": "a word of the program",
-    "/health/ready": "words of the program; test_health.py",
-    "/photos/{digest}": "a picture, made anew from what a phone sent; test_photos.py",
-    "/pair": "leads to /phone/",
-    "/phone": "leads to /phone/",
-    "/phone/": "a file, the same for everybody",
-    "/phone/{name}": "files, the same for everybody",
-    "/report/{name}": "test_injection_into_files.py",
-}
 # columns whose text stands on a page of another than its own record
 SHOWN = {
     "operation.name": {"/", "/units/{unit}", "/looks"},
@@ -51,17 +36,10 @@ SHOWN = {
 
 
 @pytest.fixture(scope="module")
-def pages(planted, planted_office):
-    """Every page, by its address."""
-    known = Known(planted.engine, planted.operation, planted.manager)
-    return read_all(planted_office, known, set(NO_PAGES))
-
-
-@pytest.fixture(scope="module")
-def words(pages):
+def words(planted_pages):
     """What each page says, by its route."""
     said = {}
-    for address, answer in pages.items():
+    for address, answer in planted_pages.items():
         said.setdefault(route_of(address), []).append(Markup(answer.text).words)
     return {route: " ".join(texts) for route, texts in said.items()}
 
@@ -83,19 +61,21 @@ def test_every_column_of_text_holds_an_attack_or_says_what_keeps_one_out(planted
     assert set(planted.aside) == {"applied", "conflict", "rejected"}
 
 
-def test_every_route_that_is_read_is_a_page_here_or_says_who_reads_it(pages):
-    opened = {route_of(address) for address, answer in pages.items() if answer.status_code < 400}
+def test_every_route_that_is_read_is_a_page_here_or_says_who_reads_it(planted_pages):
+    opened = {
+        route_of(address) for address, answer in planted_pages.items() if answer.status_code < 400
+    }
     assert sorted(opened | set(NO_PAGES)) == get_routes()
     assert not opened & set(NO_PAGES)
 
 
-def test_every_link_of_a_page_that_holds_attacks_leads_where_it_says(pages):
-    lost = {a: p.status_code for a, p in pages.items() if p.status_code not in (200, 303)}
+def test_every_link_of_a_page_that_holds_attacks_leads_where_it_says(planted_pages):
+    lost = {a: p.status_code for a, p in planted_pages.items() if p.status_code not in (200, 303)}
     assert lost == {"/looks": 422}  # without what it is asked for
 
 
-def test_stored_injection_no_text_becomes_an_element_an_attribute_or_a_script(pages):
-    faults = {a: made(p.text) for a, p in pages.items() if p.status_code == 200}
+def test_stored_injection_no_text_becomes_an_element_an_attribute_or_a_script(planted_pages):
+    faults = {a: made(p.text) for a, p in planted_pages.items() if p.status_code == 200}
     assert [(address, found) for address, found in faults.items() if found] == []
 
 
