@@ -37,7 +37,7 @@ from playwright.sync_api import sync_playwright
 
 import benchwalk.records as r
 from benchwalk.records.accounts import people, signing_in
-from benchwalk.records.database import migrate, open_database, writing
+from benchwalk.records.database import measure, migrate, open_database, writing
 from benchwalk.records.ledger import Ledgered, write_new
 from benchwalk.records.plain import Plain
 from benchwalk.records.setup import only_operation, own_threshold, set_up
@@ -175,6 +175,7 @@ def took(what: Callable[[], object], times: int = TIMES) -> tuple[float, float]:
 
 
 def measured(engine: sa.Engine, operation: int) -> dict[str, Any]:
+    measure(engine)  # as the command that serves does
     app, token = served(engine, operation)
     client = TestClient(app, base_url="http://localhost", cookies={COOKIE: token})
 
@@ -226,11 +227,19 @@ def served(engine: sa.Engine, operation: int) -> tuple[FastAPI, str]:
 
 
 def write(engine: sa.Engine, operation: int) -> None:
-    """Record something, as little as there can be: all that was kept is made anew then."""
+    """Record one more look of the newest walk, as a phone does."""
     with writing(engine, operation) as s:
-        house = s.scalars(sa.select(r.House).order_by(r.House.id)).first()
-        assert house is not None
-        house.height_m = (0.0 if house.height_m is None else house.height_m) + 1.0
+        visit, day = s.execute(
+            sa.select(r.Visit, r.Walk.walk_on)
+            .join(r.Walk, r.Walk.id == r.Visit.walk_id)
+            .order_by(r.Walk.walk_on.desc(), r.Visit.unit_id)
+            .limit(1)
+        ).one()
+        at = dt.datetime.combine(day, dt.time(9), dt.UTC)
+        tallies = [r.Tally(taxon=PEST, stage=stage, number=1) for stage in ("adult", "larva")]
+        done = [r.Examined(method="plant_count", tallies=tallies)]
+        where = {"walk_id": visit.walk_id, "unit_id": visit.unit_id, "seen_at": at}
+        s.add(r.Observation(kind="look", why="sample", plants=1, examined=done, **where))
 
 
 def statements(engine: sa.Engine, what: Callable[[], object]) -> list[tuple[str, Any]]:

@@ -55,6 +55,29 @@ def test_counts_of_the_filters_own_world_are_spread_evenly_and_covered():
     assert inflation(held) == 1.0
 
 
+def test_forecasts_widened_afterwards_are_those_of_a_passage_that_widens_as_it_goes():
+    """Own regression: two ways through the same numbers."""
+    series = replace(world(2, 40), threshold=np.linspace(0.2, 4.0, 40))
+    plain = forecast.run(series, horizons=(7, 14))
+    wide = forecast.run(series, replace(DEFAULTS, inflation=2.5), horizons=(7, 14))
+    found = forecast.widened(plain, series, 2.5)
+    for said in ("mean", "sd", "over", "now_mean", "now_sd"):
+        np.testing.assert_allclose(getattr(found, said), getattr(wide, said), rtol=1e-13)
+    assert (found.sd > plain.sd).all()
+
+
+def test_forecasts_of_the_newest_walks_alone_are_those_of_all_walks_and_replay_the_same():
+    """Own regression; a series of which nothing was counted has none."""
+    series = replace(world(4, 30, 5), threshold=np.full(30, 1.0))
+    every, newest = (forecast.run(series, horizons=(7, 9), newest=n) for n in (False, True))
+    rest = np.setdiff1d(np.arange(len(every.series)), every.last)
+    for said in ("mean", "sd", "over"):
+        one, other = getattr(newest, said), getattr(every, said)
+        np.testing.assert_array_equal(one[every.last], other[every.last])
+        assert np.isnan(one[rest]).all()
+    np.testing.assert_array_equal(replay(series, result=newest).mean, replay(series).mean)
+
+
 def test_intervals_that_are_too_narrow_are_widened_until_they_cover():
     """A world that moves ten times as much as the filter thinks."""
     series = world(3, group=Group(q=0.14))

@@ -187,7 +187,7 @@ def test_checks_are_due_where_nobody_looked_since_a_treatment(demo_operation, co
     assert due
     for check in due:
         line = week.known.unit_line(check.place.id)
-        for series in week.series:
+        for series in week.history:
             concerns = check.put.against is None or check.put.against in week.known.taxon_line(
                 series.key.taxon
             )

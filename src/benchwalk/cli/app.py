@@ -99,16 +99,22 @@ def opened(data: Path | None) -> Iterator[tuple[Engine, int]]:
     try:
         ready(engine)
         yield engine, only_operation(engine)
-        _daily_copy(engine)
+        _afterwards(engine)
     finally:
         engine.dispose()
 
 
-def _daily_copy(engine: Engine) -> None:
-    """The copy of the day, after a command that wrote; what it wrote stands, copy or not."""
+def _afterwards(engine: Engine) -> None:
+    """After a command that wrote: the copy of the day, and how the tables are filled now.
+
+    What the command wrote stands, copy or not.
+    """
     from benchwalk.records.backup import copy_if_due
+    from benchwalk.records.database import measure, wrote_to
 
     try:
+        if wrote_to(engine):
+            measure(engine)
         copy_if_due(engine)
     except (Refusal, OSError) as failure:
         typer.echo(str(failure), err=True)

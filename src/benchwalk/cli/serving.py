@@ -37,11 +37,13 @@ def serve(
 
     from benchwalk import demo as nursery
     from benchwalk.records.backup import daily
+    from benchwalk.records.database import measure
     from benchwalk.web import Served, create_app
 
     with _loopback(port, lang) as socket:
         records = nursery.ready(data) if of_demo else opened(data)
         with records as (engine, operation), daily(engine):
+            measure(engine)
             where = f"http://127.0.0.1:{socket.getsockname()[1]}/"
             typer.echo(where)
             _say_the_way_in(engine, operation, where, lang, of_demo=of_demo)

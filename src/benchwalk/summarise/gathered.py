@@ -8,7 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Protocol, TypeVar
+from typing import NamedTuple, Protocol, TypeVar
 from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
@@ -76,6 +76,11 @@ class Gathered:
             held[taxon] = min(on, held.get(taxon, on))
         return held
 
+    @cached_property
+    def acting(self) -> dict[tuple[str, str], Sequence[Threshold]]:
+        """Thresholds that say when to act, by pest and crop: filled as they are asked for."""
+        return {}
+
     def unit_line(self, unit: uuid.UUID) -> list[uuid.UUID]:
         """The unit and those it succeeded, nearest first: one place over time."""
         return upwards(unit, self.predecessors)
@@ -128,6 +133,15 @@ def upwards(code: K, parents: Mapping[K, K | None] | Mapping[K, K]) -> list[K]:
     return line
 
 
+class Counts(NamedTuple):
+    """What was counted, up to the day of a summary."""
+
+    rounds: Sequence[queries.Round]
+    efforts: Sequence[queries.Effort]
+    catches: Sequence[queries.Caught]
+    first_found: Mapping[tuple[uuid.UUID, str], dt.date]
+
+
 def gather(
     session: Session, day: dt.date, days: int, ground: queries.Ground | None = None
 ) -> Gathered:
@@ -137,21 +151,36 @@ def gather(
     """
     learn = day - dt.timedelta(days=LEARN_DAYS)
     ground = queries.ground(session) if ground is None else ground
-    words = queries.vocabulary(session)
+    counts = Counts(
+        queries.rounds(session, learn, day),
+        queries.efforts(session, learn, day),
+        queries.catches(session, learn, day, ZoneInfo(ground.zone)),
+        queries.first_found(session, day),
+    )
+    return gather_around(session, ground, day, days, counts, queries.vocabulary(session))
+
+
+def gather_around(
+    session: Session,
+    ground: queries.Ground,
+    day: dt.date,
+    days: int,
+    counts: Counts,
+    words: queries.Vocabulary,
+) -> Gathered:
+    """Read what a summary needs beside counts."""
+    since = day - dt.timedelta(days=days - 1)
     return Gathered(
         operation=ground.operation,
         zone=ground.zone,
         practice=ground.practice,
-        since=day - dt.timedelta(days=days - 1),
+        since=since,
         day=day,
-        rounds=queries.rounds(session, learn, day),
-        efforts=queries.efforts(session, learn, day),
-        catches=queries.catches(session, learn, day, ZoneInfo(ground.zone)),
-        called=queries.called(session, day - dt.timedelta(days=days - 1), day),
+        **counts._asdict(),
+        called=queries.called(session, since, day),
         units=[u for u in ground.units if u.alive_on(day)],
         plantings=queries.plantings(session, day),
         thresholds=queries.thresholds(session, day),
-        first_found=queries.first_found(session, day),
         taxa=words.taxa,
         stages=words.stages,
         methods=words.methods,

@@ -10,7 +10,8 @@ from typing import NamedTuple
 from sqlalchemy.orm import Session
 
 from benchwalk.records import queries
-from benchwalk.summarise.gathered import Gathered, gather
+from benchwalk.summarise.gathered import LEARN_DAYS, Gathered, gather
+from benchwalk.summarise.season import Season
 from benchwalk.summarise.uncollected import uncollected
 from benchwalk.summarise.week import Summary, not_looked, of_gathered
 
@@ -32,13 +33,15 @@ class KeptWeeks:
     """Summaries of the last days asked for, made anew as soon as anything was recorded.
 
     Every record is in the ledger, so its newest row says whether one changed, whichever program
-    wrote it. A summary made while somebody else records may know more than its row says, and is
-    not asked for again: the next reader sees the newer row. What is in no ledger is read each
-    time: the operation's name, who walked, and what their phones said last.
+    wrote it, and the rows since the one before say which counts have to be read again. A summary
+    made while somebody else records may know more than its row says, and is not asked for again:
+    the next reader sees the newer row. What is in no ledger is read each time: the operation's
+    name, who walked, and what their phones said last.
     """
 
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _held: dict[_Of, Summary] = field(default_factory=dict)
+    _season: Season | None = None
 
     def __call__(
         self, session: Session, day: dt.date | None = None, days: int = 7
@@ -53,10 +56,21 @@ class KeptWeeks:
             held = self._held.get(of)
             if held is None:
                 with uncollected():
-                    known = _let_go(session, gather(session, day, days, ground))
-                    return self._keep(of, of_gathered(known))
+                    return self._keep(of, self._reckoned(session, ground, day, days))
             self._keep(of, held)
         return _as_said_now(session, held, ground)
+
+    def _reckoned(
+        self, session: Session, ground: queries.Ground, day: dt.date, days: int
+    ) -> Summary:
+        """From the season's counts; of a day before them from the records alone."""
+        since = day - dt.timedelta(days=LEARN_DAYS)
+        if day != ground.last_walk_on:
+            return of_gathered(_let_go(session, gather(session, day, days, ground)))
+        if self._season is None or not self._season.follow(session, ground, since):
+            self._season = Season(session, ground, since)
+        known, history = self._season.gathered(session, ground, day, days)
+        return of_gathered(_let_go(session, known), history)
 
     def _keep(self, of: _Of, summary: Summary) -> Summary:
         """Put last, before it those of the same records; at most a few."""

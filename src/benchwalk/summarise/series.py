@@ -174,15 +174,24 @@ Methods = Mapping[str, Method]
 Day = tuple[Key, dt.date, str]
 
 
+Keys = dict[tuple[uuid.UUID, str, str, str], Key]
+
+
 def plants_of(
-    methods: Methods, rounds: Iterable[queries.Round], efforts: Iterable[queries.Effort]
+    methods: Methods,
+    rounds: Iterable[queries.Round],
+    efforts: Iterable[queries.Effort],
+    keys: Keys | None = None,
 ) -> Iterator[Series]:
-    """Series of looks at plants, out of all rounds and efforts of their days."""
+    """Series of looks at plants, out of all rounds and efforts of their days.
+
+    ``keys`` are used again, those that it lacks are added.
+    """
+    keys = {} if keys is None else keys
     empty: dict[tuple[object, ...], list[queries.Effort]] = defaultdict(list)
     for e in efforts:
         if e.empty_looks:
             empty[e.unit_id, e.walk_on, e.method].append(e)
-    keys: dict[tuple[uuid.UUID, str, str, str], Key] = {}
     days: dict[Day, list[queries.Round]] = defaultdict(list)
     for r in rounds:
         said = (r.unit_id, r.taxon, r.stage, r.method)

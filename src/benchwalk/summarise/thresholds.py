@@ -58,12 +58,18 @@ def in_force(known: Gathered, series: Series) -> tuple[InForce | None, tuple[Unl
 
 def _candidates(known: Gathered, series: Series, planting: queries.Standing) -> Iterator[Threshold]:
     """Thresholds of this pest (or its group, or its species) and of this planting's crops."""
-    crops = known.crop_line(planting.crop)
-    line = known.taxon_line(series.key.taxon)
+    of = series.key.taxon, planting.crop
+    if of not in known.acting:
+        known.acting[of] = list(_acting(known, *of))
+    yield from (t for t in known.acting[of] if _here(known, series, t))
+
+
+def _acting(known: Gathered, taxon: str, crop: str) -> Iterator[Threshold]:
+    """Those that say when to act on a pest, or on its kin, in a crop."""
+    crops, line = known.crop_line(crop), known.taxon_line(taxon)
     for t in known.thresholds:
-        related = t.taxon in line or series.key.taxon in known.taxon_line(t.taxon)
-        acts = t.kind in ACTS and t.sense in SENSES
-        if acts and related and t.crop in crops and _here(known, series, t):
+        related = t.taxon in line or taxon in known.taxon_line(t.taxon)
+        if t.kind in ACTS and t.sense in SENSES and related and t.crop in crops:
             yield t
 
 

@@ -36,7 +36,7 @@ from benchwalk.records.backup.proof import (
     write_proof,
 )
 from benchwalk.records.backup.snapshot import snapshot
-from benchwalk.records.database import folder_of, schema_of, wrote_to
+from benchwalk.records.database import folder_of, measure, schema_of, wrote_to
 from benchwalk.records.disk import sync_file, sync_folder
 from benchwalk.records.lock import FileLock
 from benchwalk.records.operations import Operation
@@ -270,6 +270,8 @@ def _copy_if_due(engine: sa.Engine) -> Made | None:
 def daily(engine: sa.Engine, every_s: float = LOOK_EVERY_S) -> Iterator[None]:
     """While a server runs: the daily copy whenever it is due, beside the serving.
 
+    The tables are measured anew with it.
+
     A copy that fails is told to the log and tried again; what is served goes on.
     """
     ended = threading.Event()
@@ -277,7 +279,8 @@ def daily(engine: sa.Engine, every_s: float = LOOK_EVERY_S) -> Iterator[None]:
     def keep() -> None:
         while True:
             try:
-                _copy_if_due(engine)
+                if _copy_if_due(engine) is not None:
+                    measure(engine)
             except (Refusal, OSError, sa.exc.SQLAlchemyError) as failure:
                 LOG.warning("%s", failure)
             if ended.wait(every_s):

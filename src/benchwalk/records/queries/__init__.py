@@ -28,6 +28,7 @@ from benchwalk.records.queries.standing import (
     thresholds,
     units,
 )
+from benchwalk.records.queries.touched import Touched, touched
 from benchwalk.records.queries.walked import Called, called, last_walk_on
 from benchwalk.records.queries.words import Vocabulary, vocabulary
 
@@ -45,6 +46,7 @@ __all__ = [
     "Round",
     "Sighted",
     "Standing",
+    "Touched",
     "Vocabulary",
     "begun",
     "called",
@@ -60,6 +62,7 @@ __all__ = [
     "rounds",
     "standing_on",
     "thresholds",
+    "touched",
     "units",
     "vocabulary",
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +12,7 @@ from sqlalchemy import ColumnElement, and_, case, func, select
 from sqlalchemy.orm import Session
 
 from benchwalk.records.places import Station
-from benchwalk.records.queries.joins import Units, in_units, of
+from benchwalk.records.queries.joins import Units, of, one_of
 from benchwalk.records.seen import Card, Examined, Observation, Tally, Walk
 
 _DAY = dt.timedelta(days=1)
@@ -28,6 +29,7 @@ class Caught:
     walk_id: uuid.UUID
     walk_on: dt.date
     unit_id: uuid.UUID
+    card_id: uuid.UUID
     station: str
     role: str
     taxon: str
@@ -49,6 +51,7 @@ def catches(
     until: dt.date,
     zone: dt.tzinfo,
     units: Units | None = None,
+    cards: Collection[uuid.UUID] | None = None,
 ) -> list[Caught]:
     """Every reading of a card from ``since`` to ``until``: fresh catch, days, squares.
 
@@ -62,6 +65,7 @@ def catches(
             Walk.id.label("walk_id"),
             Walk.walk_on,
             Observation.unit_id,
+            Observation.card_id,
             Station.code.label("station"),
             Station.role,
             Tally.taxon,
@@ -100,7 +104,11 @@ def catches(
             Station,
             and_(Station.operation_id == Card.operation_id, Station.id == Card.station_id),
         )
-        .where(Walk.walk_on <= until, in_units(Observation.unit_id, units))
+        .where(
+            Walk.walk_on <= until,
+            one_of(Observation.unit_id, units),
+            one_of(Observation.card_id, cards),
+        )
     )
     return [_caught(row, zone) for row in session.execute(readings) if row.walk_on >= since]
 
@@ -125,6 +133,7 @@ def _caught(row: Any, zone: dt.tzinfo) -> Caught:
         walk_id=row.walk_id,
         walk_on=row.walk_on,
         unit_id=row.unit_id,
+        card_id=row.card_id,
         station=row.station,
         role=row.role,
         taxon=row.taxon,

@@ -30,7 +30,7 @@ from sqlalchemy.orm import Session
 from benchwalk.records.compared import Climate
 from benchwalk.records.operations import Ledger, Person
 from benchwalk.records.places import House, Station, Unit
-from benchwalk.records.queries.joins import Units, in_units, of
+from benchwalk.records.queries.joins import Units, of, one_of
 from benchwalk.records.seen import Flag, Observation, Sighting, Walk
 from benchwalk.records.treated import Application, Load, Treated
 
@@ -158,7 +158,7 @@ def _put(units: Units | None) -> Any:
         .select_from(a)
         .join(Load, _part(Load))
         .join(Treated, and_(_part(Treated), Treated.n == Load.n))
-        .where(in_units(Treated.unit_id, units))
+        .where(one_of(Treated.unit_id, units))
     )
 
 
@@ -179,7 +179,7 @@ def _sighted(units: Units | None) -> Any:
         .select_from(s)
         .outerjoin(said, first)
         .outerjoin(Person, person)
-        .where(in_units(s.unit_id, units))
+        .where(one_of(s.unit_id, units))
     )
 
 
@@ -196,7 +196,7 @@ def _markings(units: Units | None) -> Any:
             and_(Walk.operation_id == Observation.operation_id, Walk.id == Observation.walk_id),
         )
         .outerjoin(Person, person)
-        .where(in_units(Flag.unit_id, units))
+        .where(one_of(Flag.unit_id, units))
     )
 
 

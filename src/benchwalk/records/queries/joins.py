@@ -18,6 +18,6 @@ def of(parent: type[Record], child: type[Scoped], column: str) -> ColumnElement[
     return and_(child.operation_id == parent.operation_id, getattr(child, column) == parent.id)
 
 
-def in_units(column: Any, units: Units | None) -> ColumnElement[bool]:
-    """Whether a row is of one of the units; None: of any."""
-    return true() if units is None else column.in_(units)
+def one_of(column: Any, some: Collection[uuid.UUID] | None) -> ColumnElement[bool]:
+    """Whether an id of a row is one of some; None: any is."""
+    return true() if some is None else column.in_(some)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Collection
 from typing import NamedTuple
 
 from sqlalchemy import ColumnElement, and_, case, func, literal, null, or_, select
 from sqlalchemy.orm import Session
 
-from benchwalk.records.queries.joins import Units, in_units, of
+from benchwalk.records.queries.joins import Units, of, one_of
 from benchwalk.records.seen import Examined, Observation, Tally, Walk
 
 
@@ -51,11 +52,15 @@ class Round(NamedTuple):
 
 
 def rounds(
-    session: Session, since: dt.date, until: dt.date, units: Units | None = None
+    session: Session,
+    since: dt.date,
+    until: dt.date,
+    units: Units | None = None,
+    walks: Collection[uuid.UUID] | None = None,
 ) -> list[Round]:
     """Every round from ``since`` to ``until`` (both included), cards and traps left out.
 
-    ``units``, here and in the other questions, keeps to some units; None is all of them.
+    ``units`` and ``walks``, here and in the other questions, keep to some of them; None is all.
     """
     exact_single = and_(Observation.plants == 1, Tally.how == "counted")
     unsaid_infested = and_(
@@ -107,7 +112,8 @@ def rounds(
         .where(
             Walk.walk_on.between(since, until),
             Observation.kind == "look",
-            in_units(Observation.unit_id, units),
+            one_of(Observation.unit_id, units),
+            one_of(Observation.walk_id, walks),
         )
         .group_by(
             Walk.id,
@@ -145,9 +151,13 @@ class Effort(NamedTuple):
 
 
 def efforts(
-    session: Session, since: dt.date, until: dt.date, units: Units | None = None
+    session: Session,
+    since: dt.date,
+    until: dt.date,
+    units: Units | None = None,
+    walks: Collection[uuid.UUID] | None = None,
 ) -> list[Effort]:
-    """Sample looks per walk, unit and method, empty ones among them."""
+    """Sample looks per walk, unit and method, empty ones one_of them."""
     tallied = (
         select(literal(1))
         .where(
@@ -176,21 +186,24 @@ def efforts(
             Walk.walk_on.between(since, until),
             Observation.kind == "look",
             Observation.why == "sample",
-            in_units(Observation.unit_id, units),
+            one_of(Observation.unit_id, units),
+            one_of(Observation.walk_id, walks),
         )
         .group_by(Walk.id, Walk.walk_on, Observation.unit_id, Examined.method)
     )
     return [Effort._make(row) for row in session.execute(query)]
 
 
-def first_found(session: Session, until: dt.date) -> dict[tuple[uuid.UUID, str], dt.date]:
+def first_found(
+    session: Session, until: dt.date, walks: Collection[uuid.UUID] | None = None
+) -> dict[tuple[uuid.UUID, str], dt.date]:
     """The first day each taxon was ever found in each unit, in any way of looking."""
     found = or_(Tally.how == "present", Tally.number > 0, Tally.mean > 0)
     query = (
         select(Observation.unit_id, Tally.taxon, func.min(Walk.walk_on))
         .join(Observation, of(Walk, Observation, "walk_id"))
         .join(Tally, of(Observation, Tally, "observation_id"))
-        .where(Walk.walk_on <= until, found)
+        .where(Walk.walk_on <= until, found, one_of(Observation.walk_id, walks))
         .group_by(Observation.unit_id, Tally.taxon)
     )
     return {(unit, taxon): on for unit, taxon, on in session.execute(query)}

@@ -15,7 +15,7 @@ from benchwalk.records.compared import Target, Threshold, threshold_key
 from benchwalk.records.operations import Ledger, Operation
 from benchwalk.records.places import House, Unit
 from benchwalk.records.plants import Movement, Phase, Planting
-from benchwalk.records.queries.joins import Units, in_units, of
+from benchwalk.records.queries.joins import Units, of, one_of
 from benchwalk.records.queries.walked import newest_walk
 
 
@@ -206,7 +206,7 @@ def phases(session: Session, day: dt.date, units: Units) -> list[PhaseOf]:
             _every_days(day),
         )
         .join(Phase, of(Planting, Phase, "planting_id"))
-        .where(Phase.from_on <= day, in_units(Planting.unit_id, units))
+        .where(Phase.from_on <= day, one_of(Planting.unit_id, units))
         .order_by(Phase.from_on, Planting.id)
     )
     return [PhaseOf(*row) for row in session.execute(query)]

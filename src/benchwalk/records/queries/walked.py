@@ -11,13 +11,13 @@ from sqlalchemy import ColumnElement, Select, and_, func, literal, select, union
 from sqlalchemy.orm import Session
 
 from benchwalk.records.operations import Device, Person
-from benchwalk.records.queries.joins import Units, in_units, of
+from benchwalk.records.queries.joins import Units, of, one_of
 from benchwalk.records.seen import Route, Visit, Walk
 
 
 @dataclass(frozen=True)
 class Called:
-    """One unit on one walk's route or among its visits: the scout's word, or none.
+    """One unit on one walk's route or one_of its visits: the scout's word, or none.
 
     Attributes
     ----------
@@ -58,7 +58,7 @@ def called(
     unplanned = unplanned.outerjoin(Route, _same_unit()).where(Route.unit_id.is_(None))
     found = union_all(
         *(
-            _by_whom(query).where(Walk.walk_on.between(since, until), in_units(unit, units))
+            _by_whom(query).where(Walk.walk_on.between(since, until), one_of(unit, units))
             for query, unit in ((planned, Route.unit_id), (unplanned, Visit.unit_id))
         )
     )

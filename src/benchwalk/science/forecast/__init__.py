@@ -43,7 +43,7 @@ from benchwalk.science.forecast.effects import (
     treatments_that_would_tell,
     verdict,
 )
-from benchwalk.science.forecast.filter import HORIZONS, run, since, start, step, until
+from benchwalk.science.forecast.filter import HORIZONS, run, since, start, step, until, widened
 from benchwalk.science.forecast.params import (
     CLASSES,
     DEFAULTS,
@@ -106,4 +106,5 @@ __all__ = [
     "treatments_that_would_tell",
     "until",
     "verdict",
+    "widened",
 ]

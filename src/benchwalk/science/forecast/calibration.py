@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchwalk.science.arguments import FloatArray
-from benchwalk.science.forecast.data import IntArray, Kind, Series
+from benchwalk.science.forecast.data import IntArray, Kind, Result, Series
 from benchwalk.science.forecast.distributions import next_count_cdf
 from benchwalk.science.forecast.filter import run
 from benchwalk.science.forecast.params import DEFAULTS, Params
@@ -89,13 +89,15 @@ class Scores:
     reliability: Reliability
 
 
-def replay(series: Series, params: Params = DEFAULTS) -> Replay:
+def replay(series: Series, params: Params = DEFAULTS, result: Result | None = None) -> Replay:
     """Every count of plants or cards after a series' first walk, with its forecast.
+
+    ``result`` is not made again where it is given: what came out of the same series and params.
 
     Capped and infested counts are left out, they are no number to be hit; and so are walks on which
     was counted in more than one way.
     """
-    result = run(series, params, horizons=(7.0,))
+    result = run(series, params, horizons=()) if result is None else result
     kinds = np.zeros(len(series.series), np.int64) if series.kind is None else series.kind
     taken = np.asarray(result.walk_of_count)
     plain = (taken >= 0) & np.isin(np.asarray(kinds), (Kind.COUNT, Kind.CARD))

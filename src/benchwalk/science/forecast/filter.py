@@ -32,7 +32,11 @@ def start(series: Series, params: Params = DEFAULTS) -> State:
 
 
 def run(
-    series: Series, params: Params = DEFAULTS, horizons: tuple[float, ...] = HORIZONS
+    series: Series,
+    params: Params = DEFAULTS,
+    horizons: tuple[float, ...] = HORIZONS,
+    *,
+    newest: bool = False,
 ) -> Result:
     """Filter all walks, with the forecasts that could be made on the day of each.
 
@@ -40,6 +44,7 @@ def run(
     ----------
     series : what was seen, see :class:`Series`.
     horizons : days ahead. [d]
+    newest : make the forecasts of each series' last walk only; those of the others are NaN.
 
     Returns
     -------
@@ -50,7 +55,7 @@ def run(
     ValueError : arrays of unlike length, counts not sorted by series and day, negative numbers,
         more infested than there are plants, a class that is not in ``params``.
     """
-    return step(start(series, params), series, params, horizons)
+    return step(start(series, params), series, params, horizons, newest=newest)
 
 
 def step(
@@ -58,13 +63,15 @@ def step(
     series: Series,
     params: Params = DEFAULTS,
     horizons: tuple[float, ...] = HORIZONS,
+    *,
+    newest: bool = False,
 ) -> Result:
     """Filter new walks only, from where the series stood; see :func:`run`."""
     check(series, params)
     walks, events = walks_of(series, params), events_of(series, params)
     source = sources(series, walks)
     passage = Passage(state, series, params, walks, events, source)
-    kept = _Kept(series, walks, np.asarray(horizons, float))
+    kept = _Kept(series, walks, np.asarray(horizons, float), newest=newest)
     for batch in batches(series, walks, source):
         kept.keep(batch, passage)
     return kept.result(State(passage.values))
@@ -73,7 +80,7 @@ def step(
 class _Kept:
     """What is kept of every walk."""
 
-    def __init__(self, series: Series, walks: Walks, horizons: FloatArray) -> None:
+    def __init__(self, series: Series, walks: Walks, horizons: FloatArray, *, newest: bool) -> None:
         n, h = len(walks.series), len(horizons)
         self.series, self.walks, self.horizons = series, walks, horizons
         self.ahead, self.now = np.full((2, n), np.nan), np.full((2, n), np.nan)
@@ -82,6 +89,7 @@ class _Kept:
         self.over = np.full((n, h, len(AGAINST)), np.nan)
         self.residual, self.evidence = np.full(n, np.nan), np.zeros(n)
         self.effect = np.full((5, n), np.nan)
+        self.asked = np.append(np.diff(walks.series) != 0, True)[:n] if newest else np.ones(n, bool)
 
     def keep(self, batch: IntArray, passage: Passage) -> None:
         seen = passage.walk(batch)
@@ -89,9 +97,15 @@ class _Kept:
         self.residual[batch], self.evidence[batch] = seen.residual, seen.log_evidence
         self.looked[:, batch] = seen.looked
         self._keep_effect(batch, seen.state, passage)
-        threshold = np.asarray(self.series.threshold, float)[self.walks.series[batch]]
+        asked = np.flatnonzero(self.asked[batch])
+        if len(asked):
+            self._keep_ahead(batch[asked], seen.state[:, asked], passage)
+
+    def _keep_ahead(self, batch: IntArray, state: FloatArray, passage: Passage) -> None:
+        of = self.walks.series[batch]
+        threshold = np.asarray(self.series.threshold, float)[of]
         for column, days in enumerate(self.horizons):
-            mean, variance = passage.ahead(seen.state, self.walks.series[batch], float(days))
+            mean, variance = passage.ahead(state, of, float(days))
             self.later[:, batch, column] = mean, variance
             self.over[batch, column] = _over(mean, np.sqrt(variance), threshold)
 
@@ -130,6 +144,14 @@ def _over(mean: FloatArray, sd: FloatArray, threshold: FloatArray) -> FloatArray
     with np.errstate(divide="ignore"):
         limits = np.log(threshold)[:, None] + np.log(np.array(AGAINST))
     return normal_cdf((mean[:, None] - limits) / sd[:, None])
+
+
+def widened(result: Result, series: Series, factor: float) -> Result:
+    """The same with the variance of every forecast times a factor, as by ``params.inflation``."""
+    sd = result.sd * np.sqrt(factor)
+    threshold = np.asarray(series.threshold, float)[result.series]
+    over = [_over(result.mean[:, h], sd[:, h], threshold) for h in range(sd.shape[1])]
+    return replace(result, sd=sd, over=np.stack(over, axis=1) if over else result.over)
 
 
 def until(series: Series, day: float) -> Series:

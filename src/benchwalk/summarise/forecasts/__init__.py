@@ -134,7 +134,8 @@ class Forecasts:
 
     ``inflation`` is the factor on all variances that the operation's own past asks for; 1: none.
     ``learned`` is the stored refit whose numbers were used; None: start values.
-    ``params`` are the numbers that were used. ``put`` is every load put out up to the day.
+    ``params`` are the numbers that were used, ``result`` the forecasts of newest walks alone.
+    ``put`` is every load put out up to the day.
     """
 
     day: dt.date
@@ -143,6 +144,7 @@ class Forecasts:
     still_works: tuple[StillWorks, ...]
     series: forecast.Series
     result: forecast.Result
+    replayed: forecast.Replay
     inflation: float
     learned: Learned | None = None
     params: forecast.Params = forecast.DEFAULTS
@@ -191,8 +193,7 @@ def forecasts(
     ahead = {(due - p.days[-1].on).days for due, p in zip(dues, populations, strict=True)}
     late = {(known.day - p.days[-1].on).days for p in populations}
     horizons = sorted({*ahead, *(days for days in late if days >= USUAL_GAP), *HORIZONS})
-    factor = forecast.inflation(forecast.replay(given, params))
-    result = forecast.run(given, replace(params, inflation=factor), horizons=tuple(horizons))
+    result, replayed, factor = _filtered(given, params, horizons)
     rows = {int(result.series[row]): int(row) for row in result.last}
     found = {
         p.key: _ahead(known, p, result, rows[n], horizons, due)
@@ -201,9 +202,24 @@ def forecasts(
     }
     did = each(populations, given, result)
     return Forecasts(
-        known.day, found, tuple(did), tuple(pooled(did)), given, result, factor, learned, params,
+        known.day, found, tuple(did), tuple(pooled(did)), given, result, replayed, factor, learned,
+        params,
         put=tuple(one.put for one in loads),
     )  # fmt: skip
+
+
+def _filtered(
+    given: forecast.Series, params: forecast.Params, horizons: Sequence[int]
+) -> tuple[forecast.Result, forecast.Replay, float]:
+    """Forecasts by all walks, what they would have said of each, and the factor on variances.
+
+    The factor is on forecasts alone, never on the state: one passage through the walks gives both.
+    """
+    plain = replace(params, inflation=1.0)
+    result = forecast.run(given, plain, horizons=tuple(horizons), newest=True)
+    replayed = forecast.replay(given, plain, result)
+    factor = forecast.inflation(replayed)
+    return forecast.widened(result, given, factor), replayed, factor
 
 
 def refitted(session: Session, known: Gathered) -> Refit | None:
@@ -259,8 +275,8 @@ def _exposures(known: Gathered) -> dict[tuple[Key, dt.date], float]:
 
 def _due(known: Gathered, p: Population) -> dt.date:
     """The day of the next walk by the usual gap, at the earliest the day after the summary's."""
-    on = sorted({s.on for s in p.days})
-    gaps = [(b - a).days for a, b in pairwise(on)]
+    on = [s.on for s in p.days]
+    gaps = [(b - a).days for a, b in pairwise(on) if a < b]
     usual = round(median(gaps)) if gaps else USUAL_GAP
     return max(on[-1] + dt.timedelta(days=usual), known.day + dt.timedelta(days=1))
 
@@ -316,4 +332,4 @@ def _quantile(level: float) -> float:
 
 def calibrated(found: Forecasts) -> forecast.Scores | None:
     """How right past forecasts of these series were, each walk forecast by those before it."""
-    return forecast.scores(forecast.replay(found.series, found.params))
+    return forecast.scores(found.replayed)

@@ -79,7 +79,9 @@ def of_key(
     Only days in the quantity of the newest are in it, as in a trend.
     """
     keys = [replace(key, unit_id=unit) for unit in known.unit_line(key.unit_id)]
-    days = sorted((s for k in keys for s in history.of(k)), key=lambda s: s.on)
+    days = history.of(key)
+    if len(keys) > 1:
+        days = sorted((s for k in keys for s in history.of(k)), key=lambda s: s.on)
     per = days[-1].per
     taxa = known.taxon_line(key.taxon)
     units = {k.unit_id for k in keys}
