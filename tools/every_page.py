@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import uuid
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
@@ -99,7 +98,7 @@ PAGES: tuple[Seen, ...] = (
     Seen("unit", "/units/{unit}", "/units/{unit}", ".days", 2),
     Seen("unit-not-looked", "/units/{unit}", "/units/{not_looked}", ".days"),
     Seen("looks", "/looks", "{looks}", "main tbody tr", 5),
-    Seen("looks-corrected", "/looks", "{looks_corrected}", "main tbody tr", 5),
+    Seen("looks-corrected", "/looks", "{looks_corrected}", "main tbody tr"),
     Seen("ledger", "/ledger", "/ledger", "main tbody tr", 20),
     Seen("ledger-empty", "/ledger", "/ledger", ".none", 2, at=EMPTY),
     Seen("record", "/ledger/{record}", "/ledger/{look}", "main tbody tr", 8),
@@ -359,12 +358,3 @@ def _another_number(item: dict[str, Any], number: int) -> dict[str, Any]:
     other: dict[str, Any] = json.loads(json.dumps(item))
     other["body"]["examined"][0]["tallies"][0]["number"] = number
     return other
-
-
-def is_id(text: str) -> bool:
-    """Whether a text is a record's id, which no page shows to a person."""
-    try:
-        uuid.UUID(text)
-    except ValueError:
-        return False
-    return True

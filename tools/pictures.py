@@ -20,13 +20,14 @@ import threading
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import every_page
 import uvicorn
 from every_page import DEMO, PAGES, Operation, Seen
 from PIL import Image
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Response, sync_playwright
 
 from benchwalk.catalogue import LOCALES
 from benchwalk.web import Served, create_app
@@ -51,31 +52,74 @@ SHOWN = {
 PRINTED = ("week", "unit", "paper-sheet", "record-corrected", "looks")
 COLOURS = 128  # of a picture that is kept: three inks and their edges
 DOTS = 80  # of a printed page [an inch]
+HTMX_IS_DONE = "!document.querySelector('[hx-trigger=load], .htmx-request')"
+
+
+@dataclass
+class Heard:
+    """What a page's browser was told: statuses of the pages themselves, and complaints."""
+
+    statuses: list[int] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+
+    def of(self, page: Page) -> None:
+        """Listen to a page."""
+        page.on("console", lambda message: self.complaints.append(message.text))
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("response", self._answered)
+
+    def _answered(self, response: Response) -> None:
+        if response.request.is_navigation_request():
+            self.statuses.append(response.status)
 
 
 class Gallery:
-    """Operations as they are served, and the browser that looks at them."""
+    """Operations as they are served, and a browser that looks at them."""
 
-    def __init__(self, browser: Browser, held: dict[str, Operation], urls: dict[str, str]) -> None:
-        self.browser, self.held, self.urls = browser, held, urls
+    def __init__(self, browser: Browser, operations: dict[str, Operation]) -> None:
+        self.browser, self.operations = browser, operations
+        self.contexts: dict[tuple[str, str | None], BrowserContext] = {}
+        self.urls: dict[str, str] = {}
 
     @contextmanager
-    def opened(self, seen: Seen, locale: str, width: int, height: int = HEIGHT) -> Iterator[Page]:
+    def open(self) -> Iterator[Gallery]:
+        """Every operation is served while the block runs."""
+        with ExitStack() as held:
+            for name, one in self.operations.items():
+                self.urls[name] = held.enter_context(_listening(one))
+            yield self
+            for context in self.contexts.values():
+                context.close()
+
+    @contextmanager
+    def opened(
+        self, seen: Seen, locale: str, width: int, height: int = HEIGHT, heard: Heard | None = None
+    ) -> Iterator[Page]:
         """A page with what is done on it first, at one width."""
-        operation, url = self.held[seen.at], self.urls[seen.at]
-        context = self.browser.new_context(viewport={"width": width, "height": height})
-        context.set_default_timeout(PATIENCE_MS)
-        if seen.who:
-            token = operation.tokens[seen.who]
-            context.add_cookies([{"name": COOKIE, "value": token, "url": url}])
-        page = context.new_page()
-        page.goto(f"{url}{seen.address(operation.ids, locale)}", wait_until="networkidle")
+        page = self._context(seen).new_page()
+        page.set_viewport_size({"width": width, "height": height})
+        if heard:
+            heard.of(page)
+        page.goto(f"{self.urls[seen.at]}{seen.address(self.operations[seen.at].ids, locale)}")
         if seen.does:
-            seen.does(page)
-            page.wait_for_load_state("networkidle")
-        page.evaluate("document.fonts.ready")
+            with page.expect_navigation():
+                seen.does(page)
+        page.wait_for_function(HTMX_IS_DONE)
+        page.evaluate("document.fonts.ready.then(() => null)")
         yield page
-        context.close()
+        page.close()
+
+    def _context(self, seen: Seen) -> BrowserContext:
+        """One for each person of an operation: what a browser keeps of one is not another's."""
+        key = (seen.at, seen.who)
+        if key not in self.contexts:
+            self.contexts[key] = context = self.browser.new_context()
+            context.set_default_timeout(PATIENCE_MS)
+            if seen.who:
+                token = self.operations[seen.at].tokens[seen.who]
+                held = {"name": COOKIE, "value": token, "url": self.urls[seen.at]}
+                context.add_cookies([held])
+        return self.contexts[key]
 
 
 @contextmanager
@@ -84,12 +128,10 @@ def gallery() -> Iterator[Gallery]:
     with ExitStack() as held:
         folder = Path(held.enter_context(tempfile.TemporaryDirectory()))
         operations = held.enter_context(every_page.operations(folder))
-        urls = {name: held.enter_context(_listening(one)) for name, one in operations.items()}
         playwright = held.enter_context(sync_playwright())
         found = shutil.which("chromium")
         browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox"])
-        yield Gallery(browser, operations, urls)
-        browser.close()
+        yield held.enter_context(Gallery(browser, operations).open())
 
 
 @contextmanager

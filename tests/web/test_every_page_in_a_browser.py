@@ -1,0 +1,156 @@
+"""Every page in every state, as Chromium lays it out: axe, text, paper, and nothing of a machine.
+
+The pages are those of `tools/every_page.py`, which has to have one for each route that is read.
+Rules: WCAG 2 A and AA and best practice as axe-core tests them. The checks of layout are our own.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from fastapi import APIRouter
+from pypdf import PdfReader
+
+from benchwalk.catalogue import LOCALES
+from benchwalk.web import app
+from tests.web.test_the_page_in_a_browser import AXE, CLIPPED, COVERED, sideways
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
+
+import every_page
+import pictures
+
+pytestmark = pytest.mark.browser
+
+WIDTHS = pictures.WIDTHS
+A_SHEET = (1047, 718)  # A4 across less 10 mm all round, at 96 pixels an inch
+AN_ID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}")
+NAMES = {seen.name: seen for seen in every_page.PAGES}
+PHONE = "phone-page"  # has styles of its own
+
+#: words broken within: letters of one word on two lines
+BROKEN = """() => {
+  const found = [];
+  for (const e of document.querySelectorAll('main *, header *')) {
+    if (e.closest('svg, .vh, code')) continue;
+    for (const n of e.childNodes) {
+      if (n.nodeType !== 3) continue;
+      for (const word of n.data.matchAll(/[\\p{L}]{2,24}/gu)) {
+        const range = document.createRange();
+        range.setStart(n, word.index);
+        range.setEnd(n, word.index + word[0].length);
+        const tops = new Set([...range.getClientRects()].map(r => Math.round(r.top)));
+        if (tops.size > 1) found.push(word[0]);
+      }
+    }
+  }
+  return found;
+}"""
+#: boxes whose content is wider than they are, but for those that are made to be scrolled
+SPILLED = """() => [...document.querySelectorAll('body *:not(.vh):not(.skip)')]
+  .filter(e => !e.closest('svg, .sideways, .cells') && e.clientWidth && e.tagName !== 'INPUT'
+    && e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== 'inline')
+  .map(e => e.outerHTML.slice(0, 120))"""
+#: targets of a finger that are smaller than 24 px both ways; links within a sentence are let be
+SMALL = """() => [...document.querySelectorAll('button, select, input:not([type=hidden]), nav a')]
+  .filter(e => !e.closest('.vh') && e.getClientRects().length && !e.classList.contains('vh'))
+  .filter(e => Math.min(e.offsetWidth, e.offsetHeight) < 24).map(e => e.outerHTML.slice(0, 120))"""
+#: all rows at once: those far from the window are laid out too
+LAID_OUT = """() => {
+  for (const e of document.querySelectorAll('.unit-row')) e.style.contentVisibility = 'visible';
+  for (const e of document.querySelectorAll('details')) e.open = true;
+}"""
+#: words that a person reads on the page, but for what has no use on paper; none of a closed list,
+#: of what is folded, or for the ear
+WORDS = """() => {
+  const found = [];
+  const all = document.createTreeWalker(document.querySelector('main'), NodeFilter.SHOW_TEXT);
+  for (let n = all.nextNode(); n; n = all.nextNode()) {
+    const e = n.parentElement;
+    if (e.closest('select, .vh, .filters, .onward, .no-print') || !e.checkVisibility()) continue;
+    found.push(...n.data.split(/\\s+/).filter(word => word));
+  }
+  return [...new Set(found)];
+}"""
+CHECKS = {"clipped": CLIPPED, "covered": COVERED, "broken": BROKEN, "spilled": SPILLED}
+
+
+@pytest.fixture(scope="module")
+def shown(chromium, data_of_the_demo, tmp_path_factory):
+    """Every operation served, and the demo's forecasts worked out."""
+    folder = tmp_path_factory.mktemp("every_page")
+    with (
+        every_page.operations(folder, data_of_the_demo()) as operations,
+        pictures.Gallery(chromium, operations).open() as gallery,
+    ):
+        with gallery.opened(NAMES["week"], "en", WIDTHS[0]):
+            pass
+        yield gallery
+
+
+def faults(page) -> dict[str, list[str]]:
+    """What is wrong with the layout as it is now."""
+    found = {name: page.evaluate(check) for name, check in CHECKS.items()}
+    found["sideways"] = [pushed] if (pushed := sideways(page)) else []
+    return {name: held for name, held in found.items() if held}
+
+
+def test_every_route_that_shows_a_page_is_among_them():
+    assert every_page.unseen() == set()
+
+
+def test_a_route_without_a_page_in_the_list_is_found():
+    stray = APIRouter()
+    stray.get("/stray")(lambda: None)
+    assert every_page.unseen([*app.ROUTERS, stray]) == {"/stray"}
+
+
+@pytest.mark.parametrize("locale", LOCALES)
+@pytest.mark.parametrize("name", NAMES)
+def test_every_page_is_whole_at_every_width_and_in_both_languages(shown, name, locale):
+    """A page is loaded once and made narrower; English is read by axe at two widths."""
+    seen, heard = NAMES[name], pictures.Heard()
+    with shown.opened(seen, locale, WIDTHS[0], heard=heard) as page:
+        assert page.locator(seen.rows).count() >= seen.least
+        assert page.locator("h1").count() == 1
+        assert page.locator("html").get_attribute("lang") == locale or name == PHONE
+        page.evaluate(LAID_OUT)
+        for width in WIDTHS:
+            page.set_viewport_size({"width": width, "height": 900})
+            assert faults(page) == {}, width
+            if locale == "en" and width in (1440, 390):
+                found = Axe().run(page, options=AXE)
+                assert found.violations_count == 0, found.generate_report()
+        assert page.evaluate(SMALL) == []
+        assert AN_ID.findall(without_letters(page)) == []
+    assert heard.statuses[-1] == seen.status
+    assert [said for said in heard.complaints if f"status of {seen.status}" not in said] == []
+
+
+def without_letters(page) -> str:
+    """The text of a page but for what is shown letter by letter: links to copy, what came."""
+    return page.evaluate(
+        "[...document.body.querySelectorAll('*:not(script):not(code)')]"
+        ".flatMap(e => [...e.childNodes]).filter(n => n.nodeType === 3 && !n.parentElement.closest("
+        "'code')).map(n => n.data).join(' ')"
+    )
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if name != PHONE])
+def test_no_page_loses_words_on_paper(shown, name, tmp_path):
+    """Oracle: a second reading, the words in the PDF as pypdf finds them."""
+    with shown.opened(NAMES[name], "en", *A_SHEET) as page:
+        words = page.evaluate(WORDS)
+        page.emulate_media(media="print")
+        assert page.evaluate(CLIPPED) == []
+        assert page.evaluate(COVERED) == []
+        assert sideways(page) == 0
+        page.pdf(path=tmp_path / "a.pdf", prefer_css_page_size=True, print_background=True)
+    printed = "".join(
+        "".join(one.extract_text().split()) for one in PdfReader(tmp_path / "a.pdf").pages
+    )
+    assert [word for word in words if word not in printed] == []
