@@ -172,4 +172,4 @@ def test_no_id_of_a_record_is_shown_where_there_is_a_word_for_it(nursery, grower
     for record in (unit, first, reading, visit):
         main = grower.get(f"/ledger/{record}?lang=en").text.split("<main")[1]
         assert ids_in([Text(main).text]) == set(), record
-    assert f"house {house}" in Text(grower.get(f"/ledger/{unit}?lang=en").text).text
+    assert f"House {house}" in Text(grower.get(f"/ledger/{unit}?lang=en").text).text

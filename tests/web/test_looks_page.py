@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 import uuid
+from dataclasses import replace
 
 import pytest
 
 from benchwalk.catalogue import LOCALES, say
 from benchwalk.records.database import session
 from benchwalk.report.keys import looks_address
+from benchwalk.report.looks_words import behind_words
 from benchwalk.summarise import summarise
 from benchwalk.summarise.looks import behind
 from tests.web.test_reading_the_week import Text
@@ -112,3 +114,31 @@ def test_looks_that_are_not_there_are_no_page(signed_in, week, change):
     }
     assert signed_in("grower").get("/looks", params=asked).status_code == 200
     assert signed_in("grower").get("/looks", params=asked | change).status_code == 404
+
+
+def reading(behind, n, fresh):
+    """The first look of a card as one that counted ``n`` since it hung, ``fresh`` of them new."""
+    look = replace(behind.looks[0], counted="all", how="counted", number=n)
+    catch = next(c for c in behind.known.catches if c.station == look.card)
+    key, on = behind.series.key, behind.series.on
+    named = {"taxon": key.taxon, "stage": key.stage, "method": key.method, "walk_on": on}
+    known = replace(behind.known, catches=[replace(catch, fresh=fresh, **named)])
+    return replace(behind, looks=(look,), known=known)
+
+
+@pytest.mark.parametrize("locale", LOCALES)
+def test_of_a_card_counted_whole_the_page_says_what_is_new_since_that_is_the_number(
+    demo_operation, week, locale
+):
+    """Hand-worked: 9 hang there and 7 did before, so 2 are new; 5 after 7 add nothing."""
+    line = next(x for u in week.units for x in u.lines if x.method == "yellow_card")
+    with session(*demo_operation) as s:
+        held = behind(s, line.series.key, line.series.on)
+    more, fell, same = (reading(held, n, fresh) for n, fresh in ((9, 2), (5, None), (9, 9)))
+    assert [b.counts(b.looks[0]) for b in (more, fell, same)] == [2, None, 9]
+    words = [behind_words(b, locale).rows[0].count for b in (more, fell, same)]
+    assert words == [
+        say("page.count_fresh", locale, fresh=2, all=9),
+        say("page.count_fell", locale, all=5),
+        "9",
+    ]

@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
+import uuid
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from benchwalk.catalogue import say
+from benchwalk.catalogue import Refusal, say
 from benchwalk.cli.app import AsJson, Data, Day, Lang, Language, app, opened, stop, told
 
 if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from benchwalk.records.queries import Place
     from benchwalk.summarise import Reported
+    from benchwalk.summarise.forecasts import Forecasts
+    from benchwalk.summarise.unit import UnitCourse
 
 KINDS = "pdf,html,xlsx"  # of a report's files
 
@@ -48,6 +56,99 @@ def summary(
         typer.echo(json.dumps(week_json(week), ensure_ascii=False, indent=1))
         return
     print_week(week, lang)
+
+
+@app.command(epilog='Example: benchwalk unit "Glass House / Bench 4" --json')
+@told
+def unit(
+    name: Annotated[str, typer.Argument(help="Its name, with its house where two have it.")],
+    day: Day = None,
+    as_json: AsJson = False,
+    lang: Lang = Language.EN,
+    data: Data = None,
+) -> None:
+    """One unit: how it stands, its half year, what is expected, treatments, flags, walks."""
+    from benchwalk.records.database import session
+    from benchwalk.report.terminal_unit import unit_lines
+    from benchwalk.report.unit_as_json import course_json
+    from benchwalk.report.unit_page_words import unit_page_words
+    from benchwalk.summarise.unit import unit_course
+
+    with opened(data) as (engine, operation), session(engine, operation) as s:
+        course = unit_course(s, _unit_called(s, name), day.date() if day else None)
+        if course is None:
+            raise stop(say("cli.unit.not_there", lang, name=name))
+        course, found = _foreseen(s, course)
+    if as_json:
+        typer.echo(json.dumps(course_json(course, found), ensure_ascii=False, indent=1))
+        return
+    for line in unit_lines(unit_page_words(course, lang, found), lang):
+        typer.echo(line)
+
+
+def _foreseen(s: Session, course: UnitCourse) -> tuple[UnitCourse, Forecasts | None]:
+    """The unit as it stands with what is ahead of it, as its page has it."""
+    from benchwalk.summarise import summarise
+    from benchwalk.summarise.foreseen import foreseen, unit_with_ahead
+
+    week = summarise(s, course.day)
+    found = None if week is None else foreseen(s, week).forecasts
+    if found is None or course.now is None:
+        return course, found
+    return replace(course, now=unit_with_ahead(course.now, found)), found
+
+
+@app.command(
+    epilog='Example: benchwalk looks "Glass House / Bench 4" greenhouse_whitefly nymph plant_count'
+    " --on 2026-06-30"
+)
+@told
+def looks(
+    name: Annotated[str, typer.Argument(help="Name of the unit.")],
+    pest: Annotated[str, typer.Argument(help="Code of the pest, as --json has it.")],
+    stage: Annotated[str, typer.Argument(help="Code of the stage.")],
+    method: Annotated[str, typer.Argument(help="Code of the way of counting.")],
+    on: Annotated[dt.datetime, typer.Option(formats=["%Y-%m-%d"], help="Day of the walk.")],
+    why: Annotated[str, typer.Option(help="Why the plants were chosen.")] = "sample",
+    as_json: AsJson = False,
+    lang: Lang = Language.EN,
+    data: Data = None,
+) -> None:
+    """The looks behind one number: who, when, which plant, what was counted and corrected."""
+    from benchwalk.records.database import session
+    from benchwalk.report.looks_words import behind_words
+    from benchwalk.report.terminal_unit import looks_lines
+    from benchwalk.report.unit_as_json import looks_json
+    from benchwalk.summarise import Key
+    from benchwalk.summarise.looks import behind
+
+    with opened(data) as (engine, operation), session(engine, operation) as s:
+        held = behind(s, Key(_unit_called(s, name), pest, stage, method), on.date(), why)
+    if held is None:
+        raise stop(say("cli.looks.none", lang, pest=pest, on=on.date().isoformat()))
+    if as_json:
+        typer.echo(json.dumps(looks_json(held), ensure_ascii=False, indent=1))
+        return
+    for line in looks_lines(behind_words(held, lang)):
+        typer.echo(line)
+
+
+def _unit_called(s: Session, name: str) -> uuid.UUID:
+    """The one unit of a name or id; of several, the one that is not closed."""
+    from benchwalk.records import queries
+
+    units = queries.ground(s).units
+    held = [u for u in units if name.casefold() in _names(u)]
+    alive = [u for u in held if u.closed_on is None]
+    found = alive if len(held) > 1 else held
+    if len(found) != 1:
+        among = "; ".join(u.full_name for u in found or units)
+        raise Refusal("cli.unit.which" if found else "cli.unit.unknown", given=name, units=among)
+    return found[0].id
+
+
+def _names(place: Place) -> tuple[str, ...]:
+    return tuple(text.casefold() for text in (place.full_name, place.name, str(place.id)))
 
 
 @app.command(epilog="Example: benchwalk report --paper letter --only pdf --out ./for-friday")

@@ -23,6 +23,7 @@ from benchwalk.summarise import (
     Unlike,
 )
 from benchwalk.summarise.forecasts import Ahead, Day
+from benchwalk.summarise.gathered import Gathered
 from benchwalk.summarise.week import LEVEL, SURE, Clean
 
 FORMAT = 1  # raised when a field changes its meaning or goes
@@ -41,12 +42,13 @@ def week_json(summary: Summary) -> Json:
         "interval_level": LEVEL,
         "clean_level": SURE,
         "counts": dict(summary.counts),
-        "units": [_unit(summary, unit) for unit in summary.units],
-        "not_looked": [_not_looked(miss) for miss in summary.not_looked],
+        "units": [unit_json(summary.known, unit) for unit in summary.units],
+        "not_looked": [not_looked_json(miss) for miss in summary.not_looked],
     }
 
 
-def _unit(summary: Summary, unit: UnitSummary) -> Json:
+def unit_json(known: Gathered, unit: UnitSummary) -> Json:
+    """One unit of a week: its lines, its stages, what was found on plants not taken at random."""
     return {
         "unit": unit.unit.full_name,
         "unit_id": str(unit.unit.id),
@@ -56,23 +58,23 @@ def _unit(summary: Summary, unit: UnitSummary) -> Json:
         "plants_there": unit.plants_there,
         "plants_looked": unit.plants_looked,
         "under_one_plant_in_100": unit.few,
-        "lines": [_line(summary, line) for line in unit.lines],
+        "lines": [_line(known, line) for line in unit.lines],
         "stages": [_share(share) for share in unit.shares],
         "not_at_random": [_apart(apart) for apart in unit.apart],
-        "not_counted": [_not_looked(miss) for miss in unit.not_counted],
+        "not_counted": [not_looked_json(miss) for miss in unit.not_counted],
         "clean": None if unit.clean is None else _clean(unit.clean),
     }
 
 
-def _line(summary: Summary, line: Line) -> Json:
+def _line(known: Gathered, line: Line) -> Json:
     return {
         **_key(line.series),
-        "kind": summary.known.taxa[line.taxon].kind,
+        "kind": known.taxa[line.taxon].kind,
         "state": line.state,
-        "counted": _counted(line.series),
+        "counted": counted_json(line.series),
         "density": {
             "per": line.series.per,
-            **_interval("mean", line.density.mean, line.density.low, line.density.high),
+            **interval_json("mean", line.density.mean, line.density.low, line.density.high),
             "reason": line.density.reason or None,
         },
         "k": {
@@ -81,7 +83,7 @@ def _line(summary: Summary, line: Line) -> Json:
             "assumed": line.dispersion.assumed,
         },
         "infested_percent": _triple(line.infested_percent),
-        "threshold": None if line.rule is None else _in_force(line.rule),
+        "threshold": None if line.rule is None else in_force_json(line.rule),
         "times_threshold": _triple(line.times),
         "not_compared_with": [_unlike(other) for other in line.unlike],
         "change": None if line.change is None else _change(line.change),
@@ -127,7 +129,7 @@ def _key(series: Series) -> Json:
     }
 
 
-def _counted(s: Series) -> Json:
+def counted_json(s: Series) -> Json:
     """What was counted over what: `how` is the word that makes a null total readable."""
     return {
         "how": _how(s),
@@ -150,20 +152,21 @@ def _how(s: Series) -> str:
     return "at_least" if s.at_least else "counted"
 
 
-def _interval(name: str, middle: float, low: float, high: float) -> Json:
+def interval_json(name: str, middle: float, low: float, high: float) -> Json:
     """The figure and its interval; no upper end is null, as is what is not known."""
     return {name: _finite(middle), "low": _finite(low), "high": _finite(high)}
 
 
 def _triple(values: tuple[float, float, float] | None) -> Json | None:
-    return None if values is None else _interval("value", *values)
+    return None if values is None else interval_json("value", *values)
 
 
 def _finite(value: float) -> float | None:
     return value if math.isfinite(value) else None
 
 
-def _in_force(rule: InForce) -> Json:
+def in_force_json(rule: InForce) -> Json:
+    """The threshold that a count is compared with, and the crop that it is for."""
     return _threshold(rule.threshold) | {"in_unit_for_crop": rule.crop}
 
 
@@ -194,7 +197,7 @@ def _change(change: Change) -> Json:
     return {
         "before_on": change.before_on.isoformat(),
         "before": _finite(change.before),
-        **_interval("ratio", change.ratio, change.low, change.high),
+        **interval_json("ratio", change.ratio, change.low, change.high),
         "reason": change.reason or None,
     }
 
@@ -209,10 +212,11 @@ def _share(share: Share) -> Json:
 
 
 def _apart(apart: Apart) -> Json:
-    return _key(apart.series) | _counted(apart.series)
+    return _key(apart.series) | counted_json(apart.series)
 
 
-def _not_looked(miss: NotLooked) -> Json:
+def not_looked_json(miss: NotLooked) -> Json:
+    """What nobody looked at, with its reason and no figure."""
     said: Json = {
         "unit": miss.unit.full_name,
         "unit_id": str(miss.unit.id),

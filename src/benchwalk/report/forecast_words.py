@@ -247,7 +247,7 @@ def forecast_json(known: Gathered, found: Forecasts) -> dict[str, Any]:
     return {
         "day": found.day.isoformat(),
         "series": [_series_json(known, a) for a in found.ahead.values()],
-        "treatments": [_did_json(known, d) for d in found.did],
+        "treatments": [did_json(known, d) for d in found.did],
         "pooled": [
             {
                 "active": r.active, "taxon": r.taxon, "stage": r.stage, "treatments": r.treatments,
@@ -265,7 +265,8 @@ def _series_json(known: Gathered, a: Ahead) -> dict[str, Any]:
     return {"unit": _unit_of(known, key).full_name, **names, **ahead_json(a)}
 
 
-def _did_json(known: Gathered, d: Did) -> dict[str, Any]:
+def did_json(known: Gathered, d: Did) -> dict[str, Any]:
+    """What one treatment did, as the ends of its interval."""
     key = d.population.key
     return {
         "unit": _unit_of(known, key).full_name,

@@ -85,7 +85,7 @@ def behind_words(
         lead=lead if s.why == SAMPLE else f"{lead} {_why(s.why, locale)}",
         shown=_shown(locale, len(kept), len(behind.looks)),
         people=tuple(_people(behind, by, locale)),
-        rows=tuple(_look(names, look) for look in kept),
+        rows=tuple(_look(names, behind, look) for look in kept),
         voided=tuple(_void(names, said) for said in behind.voided),
     )
 
@@ -111,7 +111,7 @@ def _people(behind: Behind, by: str, locale: str) -> Iterator[Choice]:
         yield Choice(person, shown(person), person == by)
 
 
-def _look(names: Names, look: Look) -> LookWords:
+def _look(names: Names, behind: Behind, look: Look) -> LookWords:
     locale = names.locale
     received = moment(look.received_at, names)
     if look.device is not None:
@@ -127,7 +127,7 @@ def _look(names: Names, look: Look) -> LookWords:
         where=_where(names, look),
         crop="" if look.crop is None else names.crop(look.crop),
         effort=", ".join(_effort(names, look)),
-        count=_count(names, look),
+        count=_count(names, look, behind.counts(look)),
         note="" if look.note is None else shown(look.note),
         corrected=say("page.corrected", locale, rev=look.rev) if look.rev > 1 else "",
     )
@@ -161,9 +161,13 @@ def _effort(names: Names, look: Look) -> Iterator[str]:
         yield say("page.all_since_hung", locale)
 
 
-def _count(names: Names, look: Look) -> str:
+def _count(names: Names, look: Look, counts: int | None) -> str:
     """The number with the word for what it is: an absent one is never a 0."""
     locale = names.locale
+    if look.number is not None and counts is None:
+        return say("page.count_fell", locale, all=look.number)
+    if look.number is not None and counts != look.number:
+        return say("page.count_fresh", locale, fresh=counts, all=look.number)
     if look.how is None:
         return say("page.count_none_at_all", locale)
     if look.how == "present":

@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import json
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from sqlalchemy.orm import Session
 
@@ -17,7 +19,7 @@ from benchwalk.summarise.series import SAMPLE, Key, Series, all_series
 
 @dataclass(frozen=True)
 class Behind:
-    """One series and every look it rests on; the looks' counts add up to it.
+    """One series and every look it rests on; what each of them counts adds up to it.
 
     `voided` are looks of the same unit and day that were taken back: not in the number.
     """
@@ -27,6 +29,24 @@ class Behind:
     series: Series
     looks: tuple[Look, ...]
     voided: tuple[Said, ...]
+
+    @cached_property
+    def _fresh(self) -> Mapping[str | None, int | None]:
+        key = (self.series.key.taxon, self.series.key.stage, self.series.key.method)
+        return {
+            c.station: c.fresh
+            for c in self.known.catches
+            if c.walk_on == self.series.on and (c.taxon, c.stage, c.method) == key
+        }
+
+    def counts(self, look: Look) -> int | None:
+        """What a look adds to the number: of a card counted whole only what is new on it.
+
+        None where it adds no count, or fewer hung there than at the reading before.
+        """
+        if look.counted == "all" and look.card in self._fresh:
+            return self._fresh[look.card]
+        return look.number
 
     @property
     def corrected(self) -> tuple[Look, ...]:
