@@ -98,17 +98,17 @@ def free_columns() -> dict[str, Place]:
     }
 
 
-def attack(column: sa.Column, head: str) -> str:
-    """A text for a column, which says which column it is."""
+def attack(column: sa.Column, head: str, sign: str = "") -> str:
+    """A text for a column, which says which column it is, and whose by the sign."""
     length = getattr(column.type, "length", None)
     if length is None:
-        return f"{head}[{name_of(column)}]{BODY}"
-    return f"{SHORT}{name_of(column)}"[:length]
+        return f"{head}{sign}[{name_of(column)}]{BODY}"
+    return f"{sign}{SHORT}{name_of(column)}"[:length]
 
 
-def document(column: sa.Column, head: str) -> dict[str, object]:
+def document(column: sa.Column, head: str, sign: str = "") -> dict[str, object]:
     """A document whose texts are the attack, in the shape that its readers take."""
-    text = attack(column, head)
+    text = attack(column, head, sign)
     if column.name == "names":
         return {"en": text, "es": text, "own": [text]}
     return {text: "2026-01-01" if column.name == "former_names" else 21}
@@ -117,12 +117,13 @@ def document(column: sa.Column, head: str) -> dict[str, object]:
 class Planted:
     """An operation of a few weeks, planted; ``texts`` says what stands in which column."""
 
-    def __init__(self, engine: sa.Engine) -> None:
+    def __init__(self, engine: sa.Engine, sign: str = "", weeks: int = WEEKS) -> None:
+        self.sign = sign
         self.engine, self.folder = engine, folder_of(engine)
-        self.operation = set_up(engine, HEADS[0] + BODY, scenario.ZONE.key).operation
-        self.texts: dict[str, set[str]] = {"operation.name": {HEADS[0] + BODY}}
+        self.operation = set_up(engine, HEADS[0] + sign + BODY, scenario.ZONE.key).operation
+        self.texts: dict[str, set[str]] = {"operation.name": {HEADS[0] + sign + BODY}}
         with writing(engine, self.operation) as s:
-            demo.build(s, WEEKS)
+            demo.build(s, weeks)
         with writing(engine, self.operation) as s:
             self.manager = people.add_person(s, "The manager", "manager", "manager@here")
             for row in self._never_in_two_weeks(s):
@@ -152,7 +153,10 @@ class Planted:
 
     def _own_words(self, s) -> None:
         """Words of an operation's own, by a code that is an attack, looked for and counted."""
-        codes = {m: attack(m.__table__.c.code, "") for m in (r.Taxon, r.Stage, r.Method, r.Crop)}
+        codes = {
+            m: attack(m.__table__.c.code, "", self.sign)
+            for m in (r.Taxon, r.Stage, r.Method, r.Crop)
+        }
         self.texts |= {name_of(m.__table__.c.code): {code} for m, code in codes.items()}
         s.add_all(
             (
@@ -177,7 +181,7 @@ class Planted:
         look.examined = [r.Examined(method=key["method"], items=3, tallies=[tally])]
         s.add(look)
         limit = {"kind": "action", "sense": "ceiling", "value": 1, "per": "per_leaf"}
-        phase = attack(r.Threshold.__table__.c.phase, "")
+        phase = attack(r.Threshold.__table__.c.phase, "", self.sign)
         self.texts["threshold.phase"] = {phase}
         rule = {"crop": codes[r.Crop], "rule": "phase", "phase": phase, "from_on": scenario.FIRST}
         s.add(r.Threshold(source="own", **rule, **key, **limit))
@@ -213,6 +217,8 @@ class Planted:
         rows = [row for row in rows if getattr(row, "code", None) not in own]
         make = document if isinstance(column.type, sa.JSON) else attack
         for row, head in zip(rows, cycle(HEADS), strict=False):
-            setattr(row, column.key, make(column, head))
+            setattr(row, column.key, make(column, head, self.sign))
         s.flush()
-        self.texts[name_of(column)] = {attack(column, head) for head in HEADS[: len(rows)]}
+        self.texts[name_of(column)] = {
+            attack(column, head, self.sign) for head in HEADS[: len(rows)]
+        }

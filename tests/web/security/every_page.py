@@ -112,10 +112,14 @@ def addresses(path: str, known: Known) -> list[str]:
     return [path.format(**values) for values in held]
 
 
-def read_all(client: httpx.Client, known: Known, but: set[str]) -> dict[str, httpx.Response]:
+def read_all(
+    client: httpx.Client, known: Known, but: set[str], each: int = OF_EACH
+) -> dict[str, httpx.Response]:
     """Every answer by its address: each route not in ``but``, then along the links, once each."""
     asked: dict[str, httpx.Response] = {}
-    waiting = [a for path in get_routes() if path not in but for a in addresses(path, known)]
+    waiting = [
+        a for path in get_routes() if path not in but for a in addresses(path, known)[: 8 * each]
+    ]
     followed: Counter[str] = Counter()
     while waiting:
         address = waiting.pop(0)
@@ -124,7 +128,7 @@ def read_all(client: httpx.Client, known: Known, but: set[str]) -> dict[str, htt
         asked[address] = answer = client.get(address)
         for link in HREF.findall(answer.text if _is_page(answer) else ""):
             route = route_of(unescape(link))
-            if route and route not in but and followed[route] < OF_EACH:
+            if route and route not in but and followed[route] < each:
                 followed[route] += 1
                 waiting.append(unescape(link))
     return asked

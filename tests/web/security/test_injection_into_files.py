@@ -162,7 +162,7 @@ def test_header_injection_a_calendar_has_no_line_that_nobody_wrote(planted, plan
         "X-WR-CALNAME",
         "REFRESH-INTERVAL",
     }
-    assert names <= known | {"UID", "DTSTAMP", "DTSTART", "DTEND", "SUMMARY", "TRANSP"}
+    assert names <= known | {"UID", "DTSTAMP", "DTSTART", "DTEND", "SUMMARY", "TRANSP", "URL"}
     assert not re.search(r"[\x00-\x08\x0b-\x0c\x0e-\x1f\u202e]", answer.text)
     assert "\n" not in answer.text.replace("\r\n", "")
     events = icalendar.Calendar.from_ical(answer.content).walk("VEVENT")
