@@ -19,7 +19,7 @@ from benchwalk.summarise.kept import KeptWeeks
 from benchwalk.summarise.season import Season
 from tests.week.nursery import MONDAY, WEEK, noon
 
-STEPS = 40
+STEPS = 25
 
 
 @pytest.fixture
@@ -111,6 +111,13 @@ def said_to_be_of_the_other_bench(n, any_of):
         look.unit_id = any_of(sorted(there))
 
 
+def said_to_be_of_another_walk(n, any_of):
+    with writing(n.engine, n.n) as s:
+        look = any_of(s.scalars(select(r.Observation).where(r.Observation.kind == "look")).all())
+        there = select(r.Visit.walk_id).where(r.Visit.unit_id == look.unit_id)
+        look.walk_id = any_of(sorted(s.scalars(there)))
+
+
 def hung_on_another_day(n, any_of):
     with writing(n.engine, n.n) as s:
         card = any_of(s.scalars(select(r.Card)).all())
@@ -134,7 +141,14 @@ def a_bench(n, any_of):
 
 WRITES = (
     *(looked, read, next_week, corrected, voided, moved_to_another_day),
-    *(said_to_be_of_the_other_bench, hung_on_another_day, at_the_door, a_threshold, a_bench),
+    *(
+        said_to_be_of_the_other_bench,
+        said_to_be_of_another_walk,
+        hung_on_another_day,
+        at_the_door,
+        a_threshold,
+        a_bench,
+    ),
 )
 
 
@@ -144,6 +158,29 @@ def test_after_every_kind_of_write_the_kept_season_is_the_one_that_is_read_anew(
     for write in WRITES:
         write(walked, any_of)
         the_same(*of(walked, kept))
+
+
+def test_where_the_first_find_is_taken_back_the_next_one_is_the_first(walked):
+    kept, last = KeptWeeks(), MONDAY - 3 * WEEK
+    walked.looks(walked.benches[0], [5], on=last, taxon="green_peach_aphid", stage="motile")
+    walked.looks(walked.benches[0], [7], taxon="green_peach_aphid", stage="motile")
+    of_bench = (walked.benches[0].id, "green_peach_aphid")
+    assert of(walked, kept)[0].known.first_found[of_bench] == last
+    with writing(walked.engine, walked.n) as s:
+        s.scalars(select(r.Tally).where(r.Tally.number == 5)).one().number = 0
+    known, new = of(walked, kept)
+    the_same(known, new)
+    assert known.known.first_found[of_bench] == MONDAY
+
+
+def test_a_look_that_was_keyed_to_the_wrong_walk_is_no_longer_of_that(walked):
+    kept = KeptWeeks()
+    of(walked, kept)
+    with writing(walked.engine, walked.n) as s:
+        was = r.Observation.walk_id == walked.walks[MONDAY].id
+        look = s.scalars(select(r.Observation).where(was, r.Observation.kind == "look")).first()
+        look.walk_id = walked.walks[MONDAY - WEEK].id
+    the_same(*of(walked, kept))
 
 
 @pytest.mark.slow
