@@ -104,6 +104,8 @@ FILLED = {
     "sure": "yes",
     "rev": "1",
     "reason": "a reason",
+    "name": "Zz",
+    "passphrase": BETTER,
     "field": ["names"],
     "value": ["x"],
 }

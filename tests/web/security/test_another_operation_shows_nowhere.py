@@ -9,6 +9,9 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from collections import Counter
+from contextlib import contextmanager
+from functools import cache
 
 import httpx
 import pytest
@@ -18,7 +21,7 @@ import benchwalk.records as r
 from benchwalk.records.accounts import devices, links
 from benchwalk.records.database import writing
 from benchwalk.web import Served, create_app
-from tests.web.conftest import asking, listening, token_of
+from tests.web.conftest import SCOPED, asking, listening, token_of
 from tests.web.security.a_planted_nursery import Planted
 from tests.web.security.every_page import NO_PAGES, Known, read_all, route_of
 
@@ -49,6 +52,62 @@ class Reading:
         self.routes = {route_of(address) for address in answers}
 
 
+HELD = r"\b{0}\.operation_id\s*(?:=|IN\b)|=\s*{0}\.operation_id\b"
+TABLE = re.compile(r"\b(?:FROM|JOIN)\s+\"?(\w+)\"?(?:\s+AS\s+\"?(\w+))?", re.IGNORECASE)
+
+
+@cache
+def not_held(statement: str) -> list[str]:
+    """Tables that a statement reads without saying of which operation, each part of it by itself.
+
+    A table may stand in it several times, under one name or several: each is held to one.
+    """
+    if not statement.lstrip().upper().startswith(("SELECT", "WITH")):
+        return []
+    read = Counter((table, alias or table) for table, alias in TABLE.findall(statement))
+    return [
+        alias
+        for (table, alias), times in read.items()
+        if table in SCOPED and len(re.findall(HELD.format(alias), statement)) < times
+    ]
+
+
+@pytest.mark.parametrize(
+    ("statement", "astray"),
+    [
+        ("SELECT u.name FROM unit AS u WHERE u.operation_id = ?", []),
+        ("SELECT operation.name, (SELECT max(ledger.seq) FROM ledger) FROM operation", ["ledger"]),
+        (
+            "SELECT w.id FROM walk AS w JOIN unit ON unit.id = w.id WHERE w.operation_id = 1",
+            ["unit"],
+        ),
+        (
+            "SELECT a.x FROM unit AS a WHERE a.operation_id = 1 UNION SELECT a.x FROM unit AS a",
+            ["a"],
+        ),
+        ("SELECT w.id FROM walk AS w JOIN unit ON unit.operation_id = w.operation_id WHERE 1", []),
+    ],
+)
+def test_a_part_of_a_query_without_its_operation_is_known_when_it_is_seen(
+    database_url, statement, astray
+):
+    assert not_held(statement) == astray
+
+
+@contextmanager
+def each_part_held(engine):
+    """Fails when a part of a statement sent meanwhile reads every operation."""
+    astray = {}
+
+    def read(_, __, statement, *___):
+        astray.update({statement: held} if (held := not_held(statement)) else {})
+
+    sa.event.listen(engine, "before_cursor_execute", read)
+    yield
+    sa.event.remove(engine, "before_cursor_execute", read)
+    assert astray == {}
+
+
 def texts(content: bytes) -> str:
     if not zipfile.is_zipfile(io.BytesIO(content)):
         return content.decode("utf-8")
@@ -62,7 +121,8 @@ def test_another_operation_in_the_database_changes_no_page_and_no_file(engine):
     with writing(engine, mine.operation) as s:
         calendar = links.make(s, "calendar", mine.manager)
         phone = devices.pair(s, devices.offer_pairing(s).secret, "a phone").token
-    alone = Reading(mine, token, calendar, phone)
+    with each_part_held(engine):
+        alone = Reading(mine, token, calendar, phone)
     other = Planted(engine, THEIRS, weeks=3)
     beside = Reading(mine, token, calendar, phone)
     assert len(alone.routes) >= 20

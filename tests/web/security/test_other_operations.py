@@ -2,35 +2,50 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 
 import sqlalchemy as sa
 
 import benchwalk.records as r
 from benchwalk.records.accounts import devices, links, people, signing_in
-from benchwalk.records.database import session, writing
+from benchwalk.records.database import folder_of, session, writing
+from benchwalk.records.photos import kept_at
 from benchwalk.records.setup import set_up
+from benchwalk.records.sync import take
 from benchwalk.web import Served, base, create_app, roles
 from benchwalk.web.limits import Limits
+from benchwalk.web.roles import DEVICE
 from tests.web.conftest import asking, listening
 from tests.web.security.conftest import (
     BETTER,
     FILLED,
     FIRST,
     GOOD,
-    NOBODY,
     Office,
     sign_in,
 )
 
+PHOTO = "ab" * 32
 
-def theirs(office: Office) -> dict[str, object]:
+
+def theirs(office: Office) -> dict[str, str]:
     """An id of each kind of another operation, by the name that paths have for it."""
     with writing(office.engine, office.other) as s:
         phone = devices.pair(s, devices.offer_pairing(s).secret, "theirs")
         s.add(unit := r.Unit(kind="unit", name="theirs", level=0, opened_on=FIRST))
+        s.add(walk := r.Walk(walk_on=FIRST, scout_id=office.zoe))
         s.flush()
-        return {"person": office.zoe, "device": phone.device, "unit": unit.id, "record": unit.id}
+        seen = {"seen_at": dt.datetime(2026, 1, 1, tzinfo=dt.UTC), "cause": "pest"}
+        s.add(r.Sighting(unit_id=unit.id, photo_sha256=PHOTO, words="theirs", **seen))
+        token = links.make(s, "calendar", office.zoe)
+        ids = {"person": office.zoe, "device": phone.device, "unit": unit.id, "record": unit.id}
+        ids |= {"walk": walk.id, "n": 1, "digest": PHOTO, "token": token}
+    assert take(office.engine, office.other, phone.device, ["theirs"])[0].answer == "rejected"
+    photo = kept_at(folder_of(office.engine), PHOTO)
+    photo.parent.mkdir(parents=True, exist_ok=True)
+    photo.write_bytes(b"theirs")
+    return {name: str(id_) for name, id_ in ids.items()}
 
 
 def everything_of(office: Office, operation: int) -> dict[str, list[object]]:
@@ -43,20 +58,60 @@ def everything_of(office: Office, operation: int) -> dict[str, list[object]]:
         }
 
 
+NO_IDS = {"name"}  # of a file that is the same for everybody
+
+
+def routes_with_ids() -> list[tuple[str, str, frozenset[str]]]:
+    """(method, path, who) of every route whose path names a thing."""
+    return [
+        (method, path, who)
+        for (method, path), who in sorted(roles.rights().items())
+        if set(re.findall(r"{(\w+)}", path)) - NO_IDS
+    ]
+
+
 def test_another_operations_ids_are_404_everywhere_and_nothing_of_it_changes(office):
+    """From the application's routes: one whose path has another kind of id is not let pass."""
     ids = theirs(office)
     before = everything_of(office, office.other)
-    asked = 0
+    with writing(office.engine, office.operation) as s:
+        mine = devices.pair(s, devices.offer_pairing(s).secret, "mine")
+        shift = devices.begin_shift(s, mine.device, office.bea)
+    bearer = {"authorization": f"Bearer {mine.token}", "benchwalk-shift": shift}
+    with office.browser("ana") as client, office.browser() as phone:
+        phone.headers.update(bearer)
+        for method, path, who in routes_with_ids():
+            asking = phone if DEVICE in who else client
+            sent = {"data": FILLED} if method == "POST" else {"params": {"at": 0, "of": 1}}
+            answer = asking.request(method, path.format(**ids), **sent)
+            # a link that opens nothing is told so, whoever made it
+            expected = (400,) if path.startswith("/link/") else (404,)
+            assert answer.status_code in expected, (method, path, answer.text)
+            assert "theirs" not in answer.text.replace(ids["token"], "")
+    assert len(routes_with_ids()) >= 20
+    assert everything_of(office, office.other) == before
+
+
+def test_another_operations_ids_in_a_form_an_address_or_a_file_of_a_phone_change_nothing(office):
+    ids = theirs(office)
+    before = everything_of(office, office.other)
+    asked = {"unit": ids["unit"], "pest": "thrips", "stage": "adult", "method": "plant_count"}
+    with writing(office.engine, office.operation) as s:
+        mine = devices.pair(s, devices.offer_pairing(s).secret, "mine").device
     with office.browser("ana") as client:
-        for (method, path), who in sorted(roles.rights().items()):
-            if "{" not in path or "manager" not in who:
-                continue
-            address = re.sub(r"{(\w+)}", lambda m: str(ids.get(m[1], NOBODY)), path)
-            answer = client.request(method, address, data=FILLED if method == "POST" else None)
-            assert answer.status_code == 404, (method, address, answer.text)
-            assert "theirs" not in answer.text
-            asked += 1
-    assert asked >= 5
+        assert client.get("/looks", params=asked | {"on": FIRST.isoformat()}).status_code == 404
+        device = {"device": ids["device"]}
+        assert client.post("/conflicts/release", data=device).status_code == 404
+        today = dt.datetime.now(dt.UTC).date().isoformat()
+        begun = client.post("/paper", data={"walk_on": today, "scout": ids["person"]})
+        assert begun.status_code == 400
+        assert client.post("/account/end", data={"which": "00" * 32}).status_code == 404
+    at = dt.datetime.now(dt.UTC).isoformat()
+    said = {"id": str(r.uuid7()), "rev": 1, "base": 0, "by": str(office.bea), "seen_at": at}
+    body = {"unit_id": ids["unit"], "colour": "red", "reason": "x", "position": None}
+    item = said | {"offset_s": None, "void": None, "kind": "flag", "body": body}
+    told = take(office.engine, office.operation, mine, [item, item | {"by": ids["person"]}])
+    assert {answer.answer for answer in told} == {"rejected"}
     assert everything_of(office, office.other) == before
 
 
