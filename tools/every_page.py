@@ -23,7 +23,7 @@ import benchwalk.records as r
 from benchwalk import demo
 from benchwalk.demo import scenario
 from benchwalk.demo.ground import id_of, person, phone
-from benchwalk.records.accounts import links, people, signing_in
+from benchwalk.records.accounts import devices, links, people, signing_in
 from benchwalk.records.base import uuid7
 from benchwalk.records.corrections import Corrected, correct_look, void_record
 from benchwalk.records.database import migrate, open_database, session, writing
@@ -42,6 +42,7 @@ DEMO, EMPTY, BEGUN = "demo", "empty", "begun"
 LAST_DAY = scenario.day_of(scenario.WEEKS - 1, 2)
 SEEN = scenario.at(LAST_DAY, 9)
 NAME, PASSPHRASE = "noor", "seven wet ladders"  # invented
+LONG_NAME = "Maximiliana Wolfeschlegelsteinhausenbergerdorff de los Invernaderos"[:64]
 
 
 @dataclass(frozen=True)
@@ -162,6 +163,7 @@ PAGES: tuple[Seen, ...] = (
         "main code",
         does=_pressed("[action$='/link'] button"),
     ),
+    Seen("person-long-name", "/people/{person}", "/people/{long}", "main form", 3),
     Seen("audit", "/people/audit", "/people/audit", ".rows li", 3),
     Seen("account", "/account", "/account", "main form", 2),
     Seen("sign-in", "/sign-in", "/sign-in", "#passphrase", who=None),
@@ -279,8 +281,14 @@ def _the_demo(engine: sa.Engine, number: int) -> tuple[dict[str, str], dict[str,
         settle(s, 2, "held")
         grower = people.add_person(s, "Noor", "grower", NAME)
         people.set_passphrase(s, grower, PASSPHRASE)
+        long = people.add_person(s, LONG_NAME, "scout", "max")
+        devices.pair(s, devices.offer_pairing(s).secret, f"phone 5 of {LONG_NAME[:40]}")
         tokens = _tokens(s)
-        ids |= {"person": str(grower), "choose": links.make(s, "choose", person("scout 2"))}
+        ids |= {
+            "person": str(grower),
+            "long": str(long),
+            "choose": links.make(s, "choose", person("scout 2")),
+        }
         ids |= {"enter": links.offer_entrance(s, person("scout 1"))}
     return ids, tokens
 

@@ -26,7 +26,7 @@ import pictures
 
 pytestmark = pytest.mark.browser
 
-WIDTHS = pictures.WIDTHS
+WIDTHS = (*pictures.WIDTHS, 320)  # 320: WCAG 2.2, 1.4.10
 A_SHEET = (1047, 718)  # A4 across less 10 mm all round, at 96 pixels an inch
 AN_ID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}")
 NAMES = {seen.name: seen for seen in every_page.PAGES}
@@ -39,7 +39,7 @@ BROKEN = """() => {
     if (e.closest('svg, .vh, code')) continue;
     for (const n of e.childNodes) {
       if (n.nodeType !== 3) continue;
-      for (const word of n.data.matchAll(/[\\p{L}]{2,24}/gu)) {
+      for (const word of n.data.matchAll(/(?<!\\p{L})\\p{L}{2,24}(?!\\p{L})/gu)) {
         const range = document.createRange();
         range.setStart(n, word.index);
         range.setEnd(n, word.index + word[0].length);
@@ -129,6 +129,19 @@ def test_every_page_is_whole_at_every_width_and_in_both_languages(shown, name, l
         assert AN_ID.findall(without_letters(page)) == []
     assert heard.statuses[-1] == seen.status
     assert [said for said in heard.complaints if f"status of {seen.status}" not in said] == []
+
+
+def test_a_broken_word_a_spilled_box_and_a_small_target_would_be_seen(shown):
+    with shown.opened(NAMES["account"], "en", 1440) as page:
+        assert faults(page) == {}
+        page.evaluate("document.querySelector('h1').style.cssText = 'width: 3ch'")
+        assert "broken" in faults(page)
+        page.evaluate("document.querySelector('.lede').style.cssText = 'width: 9px; min-width: 0'")
+        page.evaluate("document.querySelector('.lede').style.overflowWrap = 'normal'")
+        assert "spilled" in faults(page)
+        page.evaluate("document.querySelector('main button').style.cssText = 'min-height: 9px'")
+        page.evaluate("document.querySelector('main button').style.height = '9px'")
+        assert len(page.evaluate(SMALL)) == 1
 
 
 def without_letters(page) -> str:

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
 from benchwalk.catalogue import LOCALES, say
@@ -17,10 +16,8 @@ from benchwalk.web import Served, create_app
 from benchwalk.web.base import COOKIE
 from tests.web.conftest import listening, token_of
 from tests.web.test_accounts import GOOD
-from tests.web.test_the_page_in_a_browser import AXE
 
 pytestmark = pytest.mark.browser
-WIDTHS = [1440, 768, 390, 360, 320]  # 320: WCAG 2.2, 1.4.10
 LONG_NAME = "Maximiliana Wolfeschlegelsteinhausenbergerdorff de los Invernaderos"[:64]
 
 
@@ -39,10 +36,6 @@ class Nursery:
             signing_in.begin(
                 s, people.who_has_name(s, "manager@here"), browser="x" * 190, source=None
             )
-
-    @property
-    def paths(self) -> list[str]:
-        return ["/account", "/people", f"/people/{self.scout}", "/people/audit", "/phones"]
 
 
 @pytest.fixture(scope="module")
@@ -68,50 +61,6 @@ def browsing(chromium: Browser, nursery: Nursery, width=1440, *, signed=True, sc
         yield page
         # a browser says of a refusal that it is one, and that is how it is meant here
         assert [c for c in complaints if "401 (Unauthorized)" not in c] == []
-
-
-def spills(page: Page) -> list[str]:
-    """What is wider than the page, or whose text is wider than its box."""
-    return page.evaluate(
-        """() => [...document.querySelectorAll("body *:not(.vh):not(.skip)")]
-             .filter(e => e.getBoundingClientRect().right > innerWidth + 1
-                       || (e.scrollWidth > e.clientWidth + 1 && e.clientWidth
-                           && e.tagName !== "INPUT" && getComputedStyle(e).display !== "inline"))
-             .map(e => e.outerHTML.slice(0, 120))"""
-    )
-
-
-def settled(page: Page) -> None:
-    """Until letters are those of the page's own fonts: axe measures what is drawn."""
-    page.wait_for_load_state("load")
-    page.evaluate("document.fonts.ready.then(() => null)")
-
-
-def laid_out_well(page: Page, where: str) -> None:
-    """Nothing is cut or needs moving sideways at any width; axe finds nothing at two of them."""
-    settled(page)
-    for width in WIDTHS:
-        page.set_viewport_size({"width": width, "height": 900})
-        assert spills(page) == [], (where, width)
-        if width in (1440, 390):
-            found = Axe().run(page, options=AXE)
-            assert found.violations_count == 0, found.generate_report()
-
-
-@pytest.mark.parametrize("locale", LOCALES)
-def test_the_pages_of_accounts_are_laid_out_well_at_every_width(chromium, nursery, locale):
-    with browsing(chromium, nursery) as page:
-        for path in nursery.paths:
-            page.goto(f"{nursery.url}{path}?lang={locale}")
-            laid_out_well(page, path)
-        page.goto(f"{nursery.url}/phones?lang={locale}")
-        page.click("form[action='/phones/pair'] button")
-        page.wait_for_selector("svg.qr")
-        laid_out_well(page, "/phones/pair")
-    with browsing(chromium, nursery, signed=False) as page:
-        for path in ("/sign-in", f"/link/{nursery.link}"):
-            page.goto(f"{nursery.url}{path}?lang={locale}")
-            laid_out_well(page, path)
 
 
 def test_a_person_chooses_a_passphrase_and_signs_in_by_keyboard_alone_and_without_script(

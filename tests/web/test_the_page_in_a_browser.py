@@ -53,32 +53,6 @@ def opened(browser: Browser, url: str, width: int, height: int = 900) -> Iterato
     page.close()
 
 
-@pytest.mark.parametrize("width", [1440, 768, 390])
-@pytest.mark.parametrize("locale", LOCALES)
-def test_axe_finds_nothing_on_the_week(chromium, address, locale, width):
-    with opened(chromium, f"{address}/?lang={locale}", width) as page:
-        found = Axe().run(page, options=AXE)
-        assert found.violations_count == 0, found.generate_report()
-
-
-@pytest.mark.parametrize("path", ["/nowhere?lang=es", "/nowhere?lang=en"])
-def test_axe_finds_nothing_on_the_page_of_an_error(chromium, address, path):
-    page = chromium.new_page(viewport={"width": 390, "height": 800})
-    page.goto(f"{address}{path}")
-    found = Axe().run(page, options=AXE)
-    assert found.violations_count == 0, found.generate_report()
-    page.close()
-
-
-@pytest.mark.parametrize("width", [1440, 390])
-@pytest.mark.parametrize("locale", LOCALES)
-def test_axe_finds_nothing_on_the_empty_page(chromium, empty_address, locale, width):
-    with opened(chromium, f"{empty_address}/?lang={locale}", width) as page:
-        found = Axe().run(page, options=AXE)
-        assert found.violations_count == 0, found.generate_report()
-        assert sideways(page) == 0
-
-
 def sideways(page: Page) -> int:
     """How far the page can be pushed to the side [px]."""
     return page.evaluate(
@@ -139,13 +113,24 @@ COVERED = """() => {
 }"""
 
 
-@pytest.mark.parametrize("width", WIDTHS)
+LAID_OUT = """() => {
+  for (const e of document.querySelectorAll('.unit-row')) e.style.contentVisibility = 'visible';
+}"""
+
+
 @pytest.mark.parametrize("locale", LOCALES)
-def test_nothing_scrolls_sideways_is_clipped_or_covers_other_text(chromium, address, locale, width):
-    with opened(chromium, f"{address}/?lang={locale}", width) as page:
-        assert sideways(page) == 0
-        assert page.evaluate(CLIPPED) == []
-        assert page.evaluate(COVERED) == []
+def test_nothing_scrolls_sideways_is_clipped_or_covers_other_text(chromium, address, locale):
+    """The week is loaded once and made narrower; English is read by axe at two widths."""
+    with opened(chromium, f"{address}/?lang={locale}", WIDTHS[0]) as page:
+        page.evaluate(LAID_OUT)  # rows far from the window too
+        for width in WIDTHS:
+            page.set_viewport_size({"width": width, "height": 900})
+            assert sideways(page) == 0, width
+            assert page.evaluate(CLIPPED) == [], width
+            assert page.evaluate(COVERED) == [], width
+            if locale == "en" and width in (1440, 390):
+                found = Axe().run(page, options=AXE)
+                assert found.violations_count == 0, found.generate_report()
 
 
 def test_clipped_and_covered_text_would_be_seen(chromium, address):
