@@ -6,11 +6,13 @@ import datetime as dt
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Any
 
 import numpy as np
 
 from benchwalk.science import forecast
+from benchwalk.science.arguments import FloatArray
+from benchwalk.science.forecast.data import IntArray
 from benchwalk.summarise.dispersion import Dispersion
 from benchwalk.summarise.forecasts.growth import GrowthOf, growth_of
 from benchwalk.summarise.forecasts.treatments import RELEASE, Treatment
@@ -18,15 +20,7 @@ from benchwalk.summarise.gathered import Gathered
 from benchwalk.summarise.series import WEEK, History, Key, Series
 
 NAN = float("nan")
-COUNT, CARD, AT_LEAST, INFESTED = (
-    int(kind)
-    for kind in (
-        forecast.Kind.COUNT,
-        forecast.Kind.CARD,
-        forecast.Kind.AT_LEAST,
-        forecast.Kind.INFESTED,
-    )
-)
+KIND, LEAP = forecast.Kind, int(forecast.Flag.LEVEL_JUMP)
 NOT_HUNG = 0.0  # days of what is no card, as the filter takes it
 NOON = 0.5  # of the day, where nobody says when the walk was
 #: density a first walk is expected around, wide: own choices, "assumed"; never from a threshold
@@ -101,19 +95,6 @@ def of_key(
     )
 
 
-class _Count(NamedTuple):
-    """One count as the forecast takes it, of the series of that number."""
-
-    series: int
-
-    at: float
-    number: float
-    effort: float
-    plants: float
-    kind: int
-    exposure: float
-
-
 def arrays(
     known: Gathered,
     populations: Sequence[Population],
@@ -125,26 +106,12 @@ def arrays(
 
     ``jumped`` are the days of each before which its level may have jumped.
     """
-    counts = [
-        _count(known.day.toordinal(), n, s, p, exposures)
-        for n, p in enumerate(populations)
-        for s in p.days
-    ]
-    of, at, number, effort, plants, kind, exposure = map(np.array, zip(*counts, strict=True))
-    leapt = [{(on - known.day).days + NOON for on in days} for days in jumped]
-    leaps = [forecast.Flag.LEVEL_JUMP * (c.at in leapt[c.series]) for c in counts]
+    counts = _counts(known.day, populations, exposures, jumped)
     air, house = _air(known, populations, temperature)
     kinds = [known.methods[p.key.method].kind for p in populations]
     each = np.arange(len(populations))
     return forecast.Series(
-        series=of,
-        day=at,
-        count=number,
-        effort=effort,
-        plants=plants,
-        kind=kind,
-        exposure=exposure,
-        flags=np.array(leaps, int),
+        **counts,
         reference=np.array([_reference(known, p) for p in populations]),
         threshold=np.array([p.threshold for p in populations]),
         room=np.array([_room(known, p) for p in populations]),
@@ -178,26 +145,54 @@ def _room(known: Gathered, p: Population) -> float:
     return value / p.scale if method.kind == "card" else value
 
 
-def _count(
-    today: int,
-    n: int,
-    s: Series,
-    p: Population,
+def _counts(
+    today: dt.date,
+    populations: Sequence[Population],
     exposures: Mapping[tuple[Key, dt.date], float],
-) -> _Count:
-    """A day's count; NaN where nothing was counted, and an effort of NaN where nobody says it."""
-    at = s.on.toordinal() - today + NOON
-    unsaid = s.units_sampled is None or s.effort is None or s.lacks != ""
-    plants = NAN if s.units_sampled is None else float(s.units_sampled)
-    effort = NAN if unsaid or s.effort is None else s.effort * p.scale
-    if s.total is None and s.infested is not None and s.mean_only is None:
-        return _Count(n, at, s.infested, plants, plants, INFESTED, NOT_HUNG)
-    if s.total is None:
-        return _Count(n, at, NAN, effort, plants, COUNT, NOT_HUNG)
-    hung = exposures.get((s.key, s.on)) if p.scale > 1 else None
-    exposure = NOT_HUNG if hung is None else hung
-    kind = AT_LEAST if s.at_least else CARD if exposure > 0 else COUNT
-    return _Count(n, at, s.total, effort, plants, kind, exposure)
+    jumped: Sequence[frozenset[dt.date]],
+) -> dict[str, Any]:
+    """Every day's count; NaN where nothing was counted, an effort of NaN where nobody says it."""
+    columns = zip(*(s for p in populations for s in p.days), strict=True)
+    days: dict[str, Sequence[Any]] = dict(zip(Series._fields, columns, strict=True))
+    number = np.repeat(np.arange(len(populations)), [len(p.days) for p in populations])
+    scale = np.array([p.scale for p in populations])[number]
+    total, plants, effort, infested, mean_only = (
+        np.array(said, float)  # of None it makes NaN
+        for said in map(days.get, ("total", "units_sampled", "effort", "infested", "mean_only"))
+    )
+    unsaid = np.isnan(plants) | (np.array(days["lacks"]) != "")
+    shares = np.isnan(total) & ~np.isnan(infested) & np.isnan(mean_only)
+    exposure = np.where(np.isnan(total), NOT_HUNG, _exposed(populations, exposures))
+    told = (shares, np.isnan(total), np.array(days["at_least"], bool), exposure > 0)
+    return dict(
+        series=number,
+        day=np.array([on.toordinal() for on in days["on"]]) - today.toordinal() + NOON,
+        count=np.where(shares, infested, total),
+        effort=np.where(shares, plants, np.where(unsaid, NAN, effort * scale)),
+        plants=plants,
+        kind=np.select(told, (KIND.INFESTED, KIND.COUNT, KIND.AT_LEAST, KIND.CARD), KIND.COUNT),
+        exposure=exposure,
+        flags=_leaps(populations, jumped),
+    )
+
+
+def _exposed(
+    populations: Sequence[Population], exposures: Mapping[tuple[Key, dt.date], float]
+) -> FloatArray:
+    """Days that the cards of each day hung; of what is no card, and where nobody says, 0."""
+    held: list[float] = []
+    for p in populations:
+        cards = p.days if p.scale > 1 else ()
+        said = [exposures.get((s.key, s.on), NOT_HUNG) for s in cards]
+        held += said or [NOT_HUNG] * len(p.days)
+    return np.array(held, float)
+
+
+def _leaps(populations: Sequence[Population], jumped: Sequence[frozenset[dt.date]]) -> IntArray:
+    held: list[int] = []
+    for p, days in zip(populations, jumped, strict=True):
+        held += [LEAP * (s.on in days) for s in p.days] if days else [0] * len(p.days)
+    return np.array(held, np.int64)
 
 
 def _air(
