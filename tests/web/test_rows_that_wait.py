@@ -134,3 +134,24 @@ def test_a_group_is_reached_by_its_part_of_the_headline_however_many_rows_wait(p
     top = f"document.getElementById('{state}').getBoundingClientRect().top"
     wait_for(page, f"{top} < innerHeight && {top} > -200")
     assert page.locator(f"#{state} h2").is_visible()
+
+
+def test_a_window_that_was_narrower_than_any_screen_leaves_no_size_behind(page):
+    """At a width of one pixel a row is thousands high, and would be remembered so."""
+    high = "document.documentElement.scrollHeight"
+    before, width = page.evaluate(high), page.viewport_size["width"]
+    page.set_viewport_size({"width": 1, "height": LOW})
+    page.evaluate(f"{LAST}.scrollIntoView()")
+    wait_for(page, f"({LAID_OUT})({LAST})")
+    frames(page, 3)
+    page.evaluate("scrollTo(0, 0)")
+    frames(page, 3)
+    page.set_viewport_size({"width": width, "height": LOW})
+    frames(page, 3)
+    assert page.evaluate(high) < 1.5 * before
+
+
+def frames(page: Page, n: int) -> None:
+    """Let the page be drawn a few times."""
+    for _ in range(n):
+        page.evaluate("() => new Promise(done => requestAnimationFrame(done))")
