@@ -8,9 +8,11 @@ from benchwalk.records.base import Base, Line, Record
 from benchwalk.records.ledger import body
 from benchwalk.records.plain import Plain, plain, shape_of
 
-MODELS = [
-    mapper.class_ for mapper in Base.registry.mappers if issubclass(mapper.class_, (Record, Line))
-]
+# in one order: each worker of a run must find the same tests in the same places
+MODELS = sorted(
+    (m.class_ for m in Base.registry.mappers if issubclass(m.class_, (Record, Line))),
+    key=lambda model: model.__tablename__,
+)
 
 
 def a_look():

@@ -12,32 +12,57 @@ import openpyxl
 import pytest
 
 MEMORY = 300  # megabytes a refusal may take, Python included
-# the peak of this program alone (proc(5), VmHWM): that of getrusage begins with the parent's
-RUN = """
-import re, sys
+# a program that has imported what an import needs, and forks for each file it is told of; the peak
+# is that of the fork alone (proc(5), VmHWM): that of getrusage begins with the parent's
+STARTED = """
+import json, os, re, sys
 from pathlib import Path
+import benchwalk.records.sheets.bring
 from benchwalk.cli import app
-try:
-    app()
-finally:
-    peak = re.search(r"VmHWM:\\s+([0-9]+) kB", Path("/proc/self/status").read_text())
-    print(int(peak[1]) // 1000, file=sys.stderr)
+
+def read_a_file(words, told, said):
+    for number, path in enumerate((told, said), start=1):
+        os.dup2(os.open(path, os.O_WRONLY | os.O_CREAT), number)
+    try:
+        app(words)
+    finally:
+        peak = re.search(r"VmHWM:\\s+([0-9]+) kB", Path("/proc/self/status").read_text())
+        print(int(peak[1]) // 1000, file=sys.stderr)
+
+for line in sys.stdin:
+    child = os.fork()
+    if child == 0:
+        read_a_file(*json.loads(line))
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
 PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00\x00\x00\x01" + bytes(range(256)) * 40
 
 
-def imported(path, *more):
+@pytest.fixture(scope="module")
+def program():
+    command = [sys.executable, "-c", STARTED]
+    environment = os.environ | {"BENCHWALK_DATABASE": ""}
+    with subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment
+    ) as started:
+        yield started
+
+
+@pytest.fixture
+def imported(program, tmp_path):
     """Exit code, what was said, and peak memory of a dry run in a process of its own."""
-    done = subprocess.run(
-        [sys.executable, "-c", RUN, "import", str(path), "--dry-run", "--json", *more],
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
-        env=os.environ | {"BENCHWALK_DATABASE": ""},
-    )
-    *said, memory = done.stderr.strip().splitlines()
-    return done.returncode, done.stdout, "\n".join(said), int(memory)
+
+    def run(path, *more):
+        files = tmp_path / "told", tmp_path / "said"
+        words = ["import", str(path), "--dry-run", "--json", *more]
+        program.stdin.write(json.dumps([words, *map(str, files)]) + "\n")
+        program.stdin.flush()
+        code = int(program.stdout.readline())
+        told, said = (file.read_text(encoding="utf-8") for file in files)
+        *said, memory = said.strip().splitlines()
+        return code, told, "\n".join(said), int(memory)
+
+    return run
 
 
 SHARED = "xl/sharedStrings.xml"
@@ -55,7 +80,7 @@ def book(change):
     out = io.BytesIO()
     with (
         zipfile.ZipFile(whole) as old,
-        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as new,
+        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as new,
     ):
         for name in (*old.namelist(), SHARED):
             body = b"<sst/>" if name == SHARED else old.read(name)
@@ -113,29 +138,30 @@ def stray(name, body):
     return body.replace(b"</sheetData>", far)
 
 
+# each made when its test begins: together they are some 100 MB
 REFUSED = {
-    "image.csv": (PNG, "file_is_not_a_table"),
-    "image.xlsx": (PNG, "file_is_not_a_table"),
-    "empty.csv": (b"", "file_truncated"),
-    "quote.csv": (b'Date,Unit,Pest,Count\n2024-05-07,Bay 1,"thrips', "file_truncated"),
-    "rows.csv": (b"\n" * 15_000_000, "file_truncated"),
-    "letters.csv": (b"x" * 15_000_000, "file_is_not_a_table"),
-    "cells.csv": (b"1,2\n" * 3_900_000, "file_too_large_unpacked"),
-    "commas.csv": (b"," * 15_000_000, "file_too_large_unpacked"),
-    "quotes.csv": (b'Date,"Unit' + b'"' * 14_000_000, "file_truncated"),
-    "half.xlsx": (book(lambda _, body: body)[:3000], "file_truncated"),
-    "bomb.xlsx": (book(bomb), "file_too_large_unpacked"),
-    "texts.xlsx": (book(many_texts), "file_too_large_unpacked"),
-    "many.xlsx": (book(many_cells), "file_too_large_unpacked"),
-    "laughs.xlsx": (book(laughs), "file_is_not_a_table"),
+    "image.csv": (lambda: PNG, "file_is_not_a_table"),
+    "image.xlsx": (lambda: PNG, "file_is_not_a_table"),
+    "empty.csv": (lambda: b"", "file_truncated"),
+    "quote.csv": (lambda: b'Date,Unit,Pest,Count\n2024-05-07,Bay 1,"thrips', "file_truncated"),
+    "rows.csv": (lambda: b"\n" * 15_000_000, "file_truncated"),
+    "letters.csv": (lambda: b"x" * 15_000_000, "file_is_not_a_table"),
+    "cells.csv": (lambda: b"1,2\n" * 3_900_000, "file_too_large_unpacked"),
+    "commas.csv": (lambda: b"," * 15_000_000, "file_too_large_unpacked"),
+    "quotes.csv": (lambda: b'Date,"Unit' + b'"' * 14_000_000, "file_truncated"),
+    "half.xlsx": (lambda: book(lambda _, body: body)[:3000], "file_truncated"),
+    "bomb.xlsx": (lambda: book(bomb), "file_too_large_unpacked"),
+    "texts.xlsx": (lambda: book(many_texts), "file_too_large_unpacked"),
+    "many.xlsx": (lambda: book(many_cells), "file_too_large_unpacked"),
+    "laughs.xlsx": (lambda: book(laughs), "file_is_not_a_table"),
 }
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", REFUSED)
-def test_a_hostile_file_is_refused_in_one_sentence_within_bounded_memory(name, tmp_path):
+def test_a_hostile_file_is_refused_in_one_sentence_within_bounded_memory(name, tmp_path, imported):
     content, reason = REFUSED[name]
-    (tmp_path / name).write_bytes(content)
+    (tmp_path / name).write_bytes(content())
     code, told, said, memory = imported(tmp_path / name, "--data", str(tmp_path / "data"))
     assert (code, json.loads(told)["file_reject"]) == (1, reason)
     assert name in said
@@ -146,7 +172,7 @@ def test_a_hostile_file_is_refused_in_one_sentence_within_bounded_memory(name, t
 
 
 @pytest.mark.slow
-def test_a_file_of_a_gigabyte_is_refused_at_once(tmp_path):
+def test_a_file_of_a_gigabyte_is_refused_at_once(tmp_path, imported):
     path = tmp_path / "huge.csv"
     with path.open("wb") as handle:
         handle.truncate(1_000_000_000)
@@ -158,7 +184,9 @@ def test_a_file_of_a_gigabyte_is_refused_at_once(tmp_path):
 
 @pytest.mark.slow
 @pytest.mark.parametrize("change", [huge_dimension, stray])
-def test_a_sheet_with_a_false_size_or_a_stray_cell_is_read_in_little_memory(change, tmp_path):
+def test_a_sheet_with_a_false_size_or_a_stray_cell_is_read_in_little_memory(
+    change, tmp_path, imported
+):
     path = tmp_path / "book.xlsx"
     path.write_bytes(book(change))
     code, told, _, memory = imported(path, "--data", str(tmp_path / "data"))
@@ -167,7 +195,7 @@ def test_a_sheet_with_a_false_size_or_a_stray_cell_is_read_in_little_memory(chan
 
 
 @pytest.mark.slow
-def test_more_counts_than_can_be_held_are_refused_with_what_to_do(tmp_path):
+def test_more_counts_than_can_be_held_are_refused_with_what_to_do(tmp_path, imported):
     path = tmp_path / "wide.csv"
     pests = ("thrips", "aphids", "whitefly", "mealybug", "leafminer", "fungus gnat")
     lines = [f"2024-05-07,Bay {n % 40},10,1,1,1,1,1,1" for n in range(60_000)]
@@ -179,7 +207,7 @@ def test_more_counts_than_can_be_held_are_refused_with_what_to_do(tmp_path):
 
 
 @pytest.mark.parametrize("make", ["missing", "folder"])
-def test_a_file_that_is_gone_or_is_a_folder_is_told_in_one_sentence(make, tmp_path):
+def test_a_file_that_is_gone_or_is_a_folder_is_told_in_one_sentence(make, tmp_path, imported):
     path = tmp_path / "sheet.csv"
     if make == "folder":
         path.mkdir()

@@ -130,11 +130,11 @@ def test_another_file_of_the_same_walks_says_the_same(seed):
 
 def test_the_files_are_of_every_kind_and_shape():
     # a generator that only ever wrote one kind would prove little
-    contents = [file_of(seed) for seed in FILES]
+    contents = [file_of(seed) for seed in FILES[::4]]
     books = [c for c in contents if c.startswith(b"PK")]
-    assert 60 < len(books) < 140
-    assert len({bytes(c[:60]) for c in contents}) > 60
+    assert 15 < len(books) < 35
+    assert len({bytes(c[:60]) for c in contents}) > 15
     sheets = {len(table_of(c, "book.xlsx").pages) for c in books}
     assert sheets == {1, 2}
     turned = [read_rows(table_of(c, "a.csv")).tables[0][0].turned for c in contents]
-    assert 60 < sum(turned) < 140
+    assert 15 < sum(turned) < 35

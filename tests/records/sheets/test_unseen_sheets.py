@@ -6,6 +6,7 @@ has the comparison.
 """
 
 import json
+from functools import cache
 
 import pytest
 
@@ -17,6 +18,7 @@ ELSEWHERE = {"01", "02", "03"}  # compared key by key in tests of their own
 TRUTHS = sorted(p for p in EXAMPLES.glob("*.truth.json") if p.name[:2] not in ELSEWHERE)
 
 
+@cache
 def truth(path):
     return json.loads(path.read_text(encoding="utf-8"))
 
@@ -28,9 +30,16 @@ def name_of(given):
     return given if isinstance(given, str) else given.name.removesuffix(".truth.json")
 
 
+@cache
 def reading_for(path):
     true = truth(path)
     return read(EXAMPLES / true["file"], answers=true.get("answers", {}))
+
+
+@cache
+def told(path):
+    """A reading as it is printed: made once, since a dozen tests look at each sheet."""
+    return as_format_json(reading_for(path))
 
 
 def as_far_as_stated(mine, true):
@@ -54,22 +63,22 @@ def sheet(request):
 
 @pytest.mark.parametrize(("path", "outcome"), LISTED, ids=name_of)
 def test_a_sheet_reads_as_its_truth_says(path, outcome):
-    mine, true = as_format_json(reading_for(path))[outcome], in_order(truth(path)[outcome])
+    mine, true = told(path)[outcome], in_order(truth(path)[outcome])
     assert as_far_as_stated(in_order(mine), true) == true
 
 
 def test_treatments_agree_in_day_place_kind_and_active_ingredient(sheet):
-    mine = without_words(as_format_json(reading_for(sheet))["treatments"])
+    mine = without_words(told(sheet)["treatments"])
     true = without_words(truth(sheet)["treatments"])
     assert as_far_as_stated(mine, true) == true
 
 
 def test_renames_are_told_or_only_suspected_as_the_truth_says(sheet):
-    assert bare(as_format_json(reading_for(sheet))["renames"]) == bare(truth(sheet)["renames"])
+    assert bare(told(sheet)["renames"]) == bare(truth(sheet)["renames"])
 
 
 def test_encoding_delimiter_numbers_and_columns_passed_over_are_those_of_the_truth(sheet):
-    mine, true = as_format_json(reading_for(sheet)), truth(sheet)
+    mine, true = told(sheet), truth(sheet)
     for key in ("opens", "encoding", "delimiter", "counts"):
         assert mine.get(key) == true.get(key), key
     assert [c["col"] for c in mine["ignored_columns"]] == [
@@ -78,7 +87,7 @@ def test_encoding_delimiter_numbers_and_columns_passed_over_are_those_of_the_tru
 
 
 def test_questions_are_those_of_the_truth_and_each_is_asked_once(sheet):
-    asked = sorted(q["id"] for q in as_format_json(reading_for(sheet))["asked"])
+    asked = sorted(q["id"] for q in told(sheet)["asked"])
     # a truth without a list of questions has one for every name that it says nobody knows
     unknown = [f"name:{r['raw']}" for r in truth(sheet)["reject"] if r["reason"] == "unknown_pest"]
     true = truth(sheet).get("asked", [{"id": id_} for id_ in unknown])
