@@ -420,3 +420,28 @@ def test_on_another_day_and_on_either_database_it_is_the_same_demo(built, engine
     again = said(engine, operation)
     assert len(again) > 250 * weeks
     assert again == said(*built)[: len(again)]
+
+
+def test_flags_are_set_confirmed_and_cleared_at_one_plant_and_change_no_density(s):
+    """The table of flags read back: its weeks, one plant each, and no look of them is a sample."""
+    marked = s.scalars(
+        sa.select(r.Observation)
+        .where(r.Observation.flag_mark.is_not(None))
+        .order_by(r.Observation.seen_at)
+    ).all()
+    flags = {f.id: f for f in s.scalars(sa.select(r.Flag))}
+    held = {
+        unit_id(row["unit"]): [
+            (mark, int(row[f"{mark}_week"]))
+            for mark in ("set", "confirmed", "cleared")
+            if row[f"{mark}_week"]
+        ]
+        for row in scenario.rows("flags")
+    }
+    assert {f.unit_id for f in flags.values()} == set(held)
+    for flag in flags.values():
+        looks = [o for o in marked if o.flag_id == flag.id]
+        weeks = [(o.seen_at.date() - scenario.FIRST).days // 7 for o in looks]
+        assert list(zip((o.flag_mark for o in looks), weeks, strict=True)) == held[flag.unit_id]
+        assert {(o.position, o.why) for o in looks} == {(flag.position, "flagged")}
+        assert all(o.examined for o in looks)  # counted, and apart from the sample

@@ -217,7 +217,7 @@ def test_occurrences_of_the_demo_are_those_of_the_named_queries(of_demo, nursery
         efforts = queries.efforts(s, EVER, LATE)
         called = queries.called(s, EVER, LATE)
         on_cards = s.execute(sa.text(CARD_ZEROS)).scalar_one()
-    assert len(rows) == sum(one.looks for one in rounds) + len(catches) == 15_534
+    assert len(rows) == sum(one.looks for one in rounds) + len(catches) == 15_548
     absent = sum(row["occurrenceStatus"] == "notDetected" for row in rows)
     on_plants = sum(one.looks - one.infested for one in rounds)
     assert absent == on_plants + on_cards

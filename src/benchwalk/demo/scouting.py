@@ -86,6 +86,22 @@ def looks(
     return out
 
 
+def look_at(growing: Growing, unit: scenario.Unit, scout: Scout, position: str) -> Look:
+    """One plant that was not taken at random; what is seen is the scout's share, without chance."""
+    there = growing.plants_in(unit)
+    n = next(n for n, place in enumerate(there) if _position(unit, int(place)) == position)
+    look = Look(position)
+    for target in scenario.rows("targets"):
+        if target["crop"] == unit.crop:
+            true = int(growing.on(unit, target["taxon"], target["stage"])[n])
+            items = int(target["items"]) if target["items"] else None
+            share = scout.sees * HARD_TO_SEE.get(target["stage"], 1.0)
+            number = int(true * share * (1.0 if items is None else items / LEAVES))
+            held = look.examined.setdefault(target["method"], (items, []))
+            held[1].append(_told(target, number, scout))
+    return look
+
+
 def _sample_size(plants: int) -> int:
     return 20 if plants > 100 else 12
 

@@ -22,6 +22,7 @@ from benchwalk.demo.scouting import (
     Scout,
     Seen,
     Station,
+    look_at,
     looks,
     on_disc,
     scout_of,
@@ -54,6 +55,7 @@ class Walking:
         self.stations = stations()
         self.catch = Catch(growing, self.stations)
         self.hanging: dict[str, Hanging] = {}
+        self.flags: dict[str, tuple[uuid.UUID, str]] = {}  # by unit: the flag and its plant
         self.rng = np.random.default_rng([scenario.SEED, 1])
 
     def of_day(self, day: dt.date) -> None:
@@ -145,6 +147,7 @@ class _Visit:
     def _looks(self) -> Iterator[Plain]:
         walking = self.walking
         found = looks(walking.growing, self.unit, self.scout, walking.rng)
+        yield from self._flags(found)
         for look in found[: CUT_SHORT.get((self.week, self.unit.key))]:
             self.ended += dt.timedelta(minutes=self.scout.minutes_a_plant)
             yield Plain(
@@ -159,6 +162,42 @@ class _Visit:
                 examined=_examined(look),
                 **self.here,
             )
+
+    def _flags(self, found: list[Look]) -> Iterator[Plain]:
+        """A flag is set at the plant with the most on it, and passed again on later walks."""
+        for row in scenario.rows("flags"):
+            if row["unit"] == self.unit.key:
+                marks = {row[f"{mark}_week"]: mark for mark in ("set", "confirmed", "cleared")}
+                mark = marks.get(str(self.week))
+                if mark == "set":
+                    yield self._set(row, max(found, key=_total).position)
+                if mark is not None:
+                    yield self._marked(mark)
+
+    def _set(self, row: dict[str, str], position: str) -> Plain:
+        flag = name_id(self.begun, "flag", self.unit.key)
+        self.walking.flags[self.unit.key] = flag, position
+        said = {"colour": row["colour"], "reason": row["reason"], "position": position}
+        return Plain(r.Flag, id=flag, unit_id=self.here["unit_id"], **said)
+
+    def _marked(self, mark: str) -> Plain:
+        """A look at the flagged plant, besides those at random."""
+        flag, position = self.walking.flags[self.unit.key]
+        look = look_at(self.walking.growing, self.unit, self.scout, position)
+        return Plain(
+            r.Observation,
+            id=name_id(self.begun, "flagged", self.unit.key),
+            kind="look",
+            seen_at=self.begun,
+            why="flagged",
+            plants=1,
+            planting_id=planting(self.unit.key),
+            position=position,
+            flag_id=flag,
+            flag_mark=mark,
+            examined=_examined(look),
+            **self.here,
+        )
 
     def _stations(self) -> list[Station]:
         return [s for s in self.walking.stations if s.unit == self.unit.key]
@@ -231,6 +270,10 @@ class _Visit:
             **self.here,
             **read,
         )
+
+
+def _total(look: Look) -> int:
+    return sum(seen.number for _, held in look.examined.values() for seen in held)
 
 
 def _examined(look: Look) -> list[Plain]:
