@@ -2,12 +2,12 @@
 
 The records are invented: each unit is walked once a week, two plants are looked at one by one, and
 two stages of one pest are counted on each. Server time is that of the request in this process, of
-the first reader after something was recorded, as a ratio to its own queries run bare (the same
-statements and parameters, all rows fetched), by the clock and of the processor; "again" is every
-reader after that. First paint is Chromium's, with the processor four times slower, 10 Mbit/s and
-40 ms, the middle one of five; beside it when the first byte came, when a window full of rows was
-there, and what style, layout and all of the main thread took until the page was loaded. A figure
-of the machine it was run on; it fails no test.
+three readers: the first of a server just started, the first after one look was recorded, and every
+other; by the clock and of the processor, the latter as a ratio to the questions of the first run
+bare (the same statements and parameters, all rows fetched). First paint is Chromium's, with the
+processor four times slower, 10 Mbit/s and 40 ms, the middle one of five; beside it when the first
+byte came, when a window full of rows was there, and what style, layout and all of the main thread
+took until the page was loaded. A figure of the machine it was run on; it fails no test.
 """
 
 from __future__ import annotations
@@ -175,8 +175,45 @@ def took(what: Callable[[], object], times: int = TIMES) -> tuple[float, float]:
 
 
 def measured(engine: sa.Engine, operation: int) -> dict[str, Any]:
+    """Of three readers: the first of a server just started, the first after a look, any other.
+
+    Each is told beside all the questions of a page that knows nothing yet, run bare; and beside
+    its own, where it asks fewer.
+    """
     measure(engine)  # as the command that serves does
     app, token = served(engine, operation)
+    new = reader(engine, operation, token)
+    asked = statements(engine, new)
+    bare = took(lambda: run_bare(engine, asked))
+    read = reader(engine, operation, token)
+    answer = read()
+    again = statements(engine, read)
+    write(engine, operation)
+    after = statements(engine, read)
+    return {
+        "questions": len(asked),
+        "questions_ms": bare[0],
+        "questions_cpu_ms": bare[1],
+        **beside("started", bare, started(engine, operation, token)),
+        "after_a_look_questions": len(after),
+        "after_a_look_questions_cpu_ms": took(lambda: run_bare(engine, after))[1],
+        **beside("after_a_look", bare, after_looks(engine, operation, read)),
+        "again_questions": len(again),
+        **beside("again", bare, took(read)),
+        "one_house_ms": took(lambda: read("/?house=House+1"))[0],
+        "html_kb": round(len(answer.content) / 1000, 1),
+        "html_gz_kb": round(len(gzip.compress(answer.content, LEVEL)) / 1000, 1),
+        "rows": answer.text.count('class="unit-row"'),
+        **first_paint(app, token, lambda: write(engine, operation)),
+    }
+
+
+Took = tuple[float, float]
+
+
+def reader(engine: sa.Engine, operation: int, token: str) -> Callable[..., httpx.Response]:
+    """Somebody signed in who asks a server that has been asked nothing yet."""
+    app = create_app(Served(engine, operation))
     client = TestClient(app, base_url="http://localhost", cookies={COOKIE: token})
 
     def read(path: str = "/") -> httpx.Response:
@@ -184,37 +221,29 @@ def measured(engine: sa.Engine, operation: int) -> dict[str, Any]:
         assert answer.status_code == 200, answer.text
         return answer
 
-    def first_after_a_write() -> None:
+    return read
+
+
+def started(engine: sa.Engine, operation: int, token: str) -> Took:
+    readers = iter([reader(engine, operation, token) for _ in range(FEW_TIMES)])
+    return took(lambda: next(readers)(), FEW_TIMES)
+
+
+def after_looks(engine: sa.Engine, operation: int, read: Callable[[], object]) -> Took:
+    """The first reader after one look was recorded, the recording left out."""
+
+    def both() -> None:
         write(engine, operation)
         read()
 
-    write(engine, operation)
-    asked, answer = statements(engine, read), read()
-    asked_again = statements(engine, read)
-    writing_alone = took(lambda: write(engine, operation))
-    cold, bare = took(first_after_a_write, FEW_TIMES), took(lambda: run_bare(engine, asked))
-    cold = tuple(round(a - b, 1) for a, b in zip(cold, writing_alone, strict=True))
-    read()
-    warm, bare_again = took(read), took(lambda: run_bare(engine, asked_again))
-    return {
-        "queries": len(asked),
-        "page_ms": cold[0],
-        "queries_ms": bare[0],
-        "ratio": round(cold[0] / bare[0], 2),
-        "page_cpu_ms": cold[1],
-        "queries_cpu_ms": bare[1],
-        "ratio_cpu": round(cold[1] / bare[1], 2),
-        "again_queries": len(asked_again),
-        "again_page_ms": warm[0],
-        "again_page_cpu_ms": warm[1],
-        "again_queries_ms": bare_again[0],
-        "again_ratio_to_all_queries": round(warm[0] / bare[0], 2),
-        "one_house_ms": took(lambda: read("/?house=House+1"))[0],
-        "html_kb": round(len(answer.content) / 1000, 1),
-        "html_gz_kb": round(len(gzip.compress(answer.content, LEVEL)) / 1000, 1),
-        "rows": answer.text.count('class="unit-row"'),
-        **first_paint(app, token, lambda: write(engine, operation)),
-    }
+    alone, together = took(lambda: write(engine, operation)), took(both)
+    return round(together[0] - alone[0], 1), round(together[1] - alone[1], 1)
+
+
+def beside(what: str, bare: Took, found: Took) -> dict[str, float]:
+    """By the clock and of the processor, and the latter as a ratio to the questions run bare."""
+    ratio = round(found[1] / bare[1], 2)
+    return {f"{what}_ms": found[0], f"{what}_cpu_ms": found[1], f"{what}_ratio": ratio}
 
 
 def served(engine: sa.Engine, operation: int) -> tuple[FastAPI, str]:
