@@ -52,7 +52,7 @@ SHOWN = {
 PRINTED = ("week", "unit", "paper-sheet", "record-corrected", "looks")
 COLOURS = 128  # of a picture that is kept: three inks and their edges
 DOTS = 80  # of a printed page [an inch]
-HTMX_IS_DONE = "!document.querySelector('[hx-trigger=load], .htmx-request')"
+BROUGHT_LATER = "[hx-trigger=load], .htmx-request"  # by htmx, in place of what stands there
 
 
 @dataclass
@@ -104,7 +104,7 @@ class Gallery:
         if seen.does:
             with page.expect_navigation():
                 seen.does(page)
-        page.wait_for_function(HTMX_IS_DONE)
+        page.locator(BROUGHT_LATER).first.wait_for(state="detached")
         page.evaluate("document.fonts.ready.then(() => null)")
         yield page
         page.close()

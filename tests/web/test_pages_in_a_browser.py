@@ -111,6 +111,30 @@ def test_without_scripts_every_row_is_reached_by_tab_and_filters_work(chromium, 
     context.close()
 
 
+def test_filters_put_the_rows_in_place_where_scripts_run(chromium, url):
+    """No page is loaded anew: the focus stays, the address tells, and it is said how many."""
+    with opened(chromium, f"{url}/?lang=en", 1440) as page:
+        page.evaluate("document.body.dataset.same = 'page'")
+        assert page.get_by_role("status").text_content() == ""
+        page.focus("#house")
+        page.get_by_label("House").select_option("Long House")
+        page.wait_for_url(re.compile("house=Long"))
+        page.locator("#shown a").wait_for()
+        assert page.locator(".row-link").count() == 6
+        assert page.get_by_role("status").text_content().startswith("Shown: 6 of 16.")
+        assert "over" not in page.locator("#sum").text_content().lower()
+        assert page.evaluate("document.activeElement.id") == "house"
+        assert page.evaluate("document.body.dataset.same") == "page"
+        assert page.locator("main").count() == page.locator(".rowed").count() == 1
+        page.locator(".row-link").first.focus()
+        page.keyboard.press("j")
+        focused = "document.activeElement.textContent"
+        assert page.evaluate(focused) == page.locator(".row-link").nth(1).text_content()
+        page.go_back()
+        page.locator(".row-link").nth(15).wait_for(state="attached")
+        assert page.get_by_label("House").input_value() == ""
+
+
 def test_slash_leads_to_the_filters_and_typing_there_moves_no_row(chromium, url):
     with opened(chromium, f"{url}/?lang=en", 1440) as page:
         page.keyboard.press("/")

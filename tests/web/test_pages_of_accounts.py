@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser
 
 from benchwalk.catalogue import LOCALES, say
 from benchwalk.records.accounts import devices, links, people, signing_in

@@ -79,7 +79,7 @@ def test_the_rows_stand_in_order_of_need_and_add_up_to_the_units(signed_in, demo
     linked = set(re.findall(r'href="/units/([^"]+)"', source))
     shown = {u.unit.id for u in summary.units} | {m.unit.id for m in summary.not_looked}
     assert linked == {str(unit) for unit in shown}
-    head = re.search(r'<p class="sum">(.*?)</p>', source, re.DOTALL)[1]
+    head = re.search(r'<p class="sum" id="sum">(.*?)</p>', source, re.DOTALL)[1]
     assert sum(int(n) for n in re.findall(r">[^<]*?(\d+)</a>", head)) == len(shown)
 
 
