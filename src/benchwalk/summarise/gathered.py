@@ -170,23 +170,15 @@ def gather_around(
 ) -> Gathered:
     """Read what a summary needs beside counts."""
     since = day - dt.timedelta(days=days - 1)
-    return Gathered(
-        operation=ground.operation,
-        zone=ground.zone,
-        practice=ground.practice,
-        since=since,
-        day=day,
-        **counts._asdict(),
-        called=queries.called(session, since, day),
+    return gathered(
+        ground,
+        (since, day),
+        counts,
+        words,
         units=[u for u in ground.units if u.alive_on(day)],
+        called=queries.called(session, since, day),
         plantings=queries.plantings(session, day),
         thresholds=queries.thresholds(session, day),
-        taxa=words.taxa,
-        stages=words.stages,
-        methods=words.methods,
-        crops=words.crops,
-        predecessors=predecessors(ground.units),
-        newest_seq=ground.newest_seq,
     )
 
 
@@ -194,26 +186,46 @@ def gather_unit(
     session: Session, ground: queries.Ground, unit: uuid.UUID, day: dt.date
 ) -> Gathered:
     """What one unit's counts of one day rest on: no walks, plantings or thresholds with it."""
-    words, zone = queries.vocabulary(session), ZoneInfo(ground.zone)
+    counts = Counts(
+        queries.rounds(session, day, day, [unit]),
+        queries.efforts(session, day, day, [unit]),
+        queries.catches(session, day, day, ZoneInfo(ground.zone), [unit]),
+        {},
+    )
+    here = [u for u in ground.units if u.id == unit]
+    return gathered(ground, (day, day), counts, queries.vocabulary(session), units=here)
+
+
+def gathered(
+    ground: queries.Ground,
+    days: tuple[dt.date, dt.date],
+    counts: Counts,
+    words: queries.Vocabulary,
+    *,
+    units: Sequence[queries.Place],
+    called: Sequence[queries.Called] = (),
+    plantings: Sequence[queries.Standing] = (),
+    thresholds: Sequence[Threshold] = (),
+) -> Gathered:
+    """What was read, put together; ``days`` are the first and last of the summary."""
+    since, day = days
     return Gathered(
         operation=ground.operation,
         zone=ground.zone,
         practice=ground.practice,
-        since=day,
+        since=since,
         day=day,
-        rounds=queries.rounds(session, day, day, [unit]),
-        efforts=queries.efforts(session, day, day, [unit]),
-        catches=queries.catches(session, day, day, zone, [unit]),
-        called=[],
-        units=[u for u in ground.units if u.id == unit],
-        plantings=[],
-        thresholds=[],
-        first_found={},
+        **counts._asdict(),
+        called=called,
+        units=units,
+        plantings=plantings,
+        thresholds=thresholds,
         taxa=words.taxa,
         stages=words.stages,
         methods=words.methods,
         crops=words.crops,
         predecessors=predecessors(ground.units),
+        newest_seq=ground.newest_seq,
     )
 
 

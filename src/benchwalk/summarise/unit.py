@@ -14,7 +14,14 @@ from sqlalchemy.orm import Session
 
 from benchwalk.records import Threshold, queries
 from benchwalk.summarise.checks import Check, checks_due
-from benchwalk.summarise.gathered import LEARN_DAYS, Gathered, predecessors, upwards
+from benchwalk.summarise.gathered import (
+    LEARN_DAYS,
+    Counts,
+    Gathered,
+    gathered,
+    predecessors,
+    upwards,
+)
 from benchwalk.summarise.series import History, Key, Series, all_series
 from benchwalk.summarise.thresholds import InForce, in_force
 from benchwalk.summarise.trend import Point, points_of
@@ -155,32 +162,25 @@ def _gather(
     session: Session, unit: uuid.UUID, day: dt.date, days: int, ground: queries.Ground
 ) -> tuple[Gathered, _Past]:
     zone, learn = ZoneInfo(ground.zone), day - dt.timedelta(days=LEARN_DAYS)
-    before = predecessors(ground.units)
-    line = upwards(unit, before)
-    words, begun = queries.vocabulary(session), queries.begun(session, day)
-    phases = queries.phases(session, day, line)
-    walks = queries.called(session, _since(day), day, line)
     week = day - dt.timedelta(days=days - 1)
-    known = Gathered(
-        operation=ground.operation,
-        zone=ground.zone,
-        practice=ground.practice,
-        since=week,
-        day=day,
-        rounds=queries.rounds(session, learn, day, line),
-        efforts=queries.efforts(session, learn, day, line),
-        catches=queries.catches(session, learn, day, zone, line),
-        called=[c for c in walks if c.walk_on >= week],
+    line = upwards(unit, predecessors(ground.units))
+    begun, phases = queries.begun(session, day), queries.phases(session, day, line)
+    walks = queries.called(session, _since(day), day, line)
+    counts = Counts(
+        queries.rounds(session, learn, day, line),
+        queries.efforts(session, learn, day, line),
+        queries.catches(session, learn, day, zone, line),
+        queries.first_found(session, day),
+    )
+    known = gathered(
+        ground,
+        (week, day),
+        counts,
+        queries.vocabulary(session),
         units=[u for u in ground.units if u.id == unit],
+        called=[c for c in walks if c.walk_on >= week],
         plantings=queries.standing_on(phases, day),
         thresholds=queries.latest(begun, day),
-        first_found=queries.first_found(session, day),
-        taxa=words.taxa,
-        stages=words.stages,
-        methods=words.methods,
-        crops=words.crops,
-        predecessors=before,
-        newest_seq=ground.newest_seq,
     )
     ends = (_midnight(_since(day), zone), _midnight(day + dt.timedelta(days=1), zone))
     past = _Past(
