@@ -10,7 +10,11 @@ DATA_OPTION := $(if $(DATA),--data $(DATA))
 # one more than the cores of a small machine: browsers and killed programs are waited for
 WORKERS ?= 3
 
-.PHONY: demo serve test test-fast lint bench lock clean
+# where `make pictures` leaves its contact sheets: outside of this folder
+PICTURES ?= ../benchwalk-pictures
+FEW ?=
+
+.PHONY: demo serve test test-fast lint bench pictures lock clean
 .DEFAULT_GOAL := demo
 
 demo: $(VENV)/run.stamp
@@ -50,6 +54,10 @@ BENCHES := help_start density_coverage change_coverage stopping_figures science_
 bench: $(VENV)/test.stamp
 	for program in $(BENCHES); do $(BIN)/python bench/$$program.py || exit 1; done
 
+# every page in every state at four widths, in both languages and on paper; FEW=yes takes a page a route
+pictures: $(VENV)/test.stamp chromium poppler
+	$(BIN)/python tools/pictures.py --to $(PICTURES) $(if $(FEW),--few)
+
 lock: | $(BIN)/python
 	$(BIN)/pip install --quiet pip-tools
 	$(BIN)/pip-compile --quiet --generate-hashes --no-emit-index-url --no-emit-trusted-host \
@@ -74,7 +82,7 @@ $(BIN)/python:
 	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || $(MAKE) --no-print-directory debian-package NEED=python3-venv
 	$(PYTHON) -m venv $(VENV)
 
-.PHONY: chromium strace typescript debian-package
+.PHONY: chromium strace typescript poppler debian-package
 chromium:
 	@command -v chromium >/dev/null || $(MAKE) --no-print-directory debian-package NEED=chromium
 
@@ -84,6 +92,10 @@ strace:
 
 typescript:
 	@command -v tsc >/dev/null || $(MAKE) --no-print-directory debian-package NEED=node-typescript
+
+# draws the sheets of a PDF
+poppler:
+	@command -v pdftoppm >/dev/null || $(MAKE) --no-print-directory debian-package NEED=poppler-utils
 
 # root installs what is missing from Debian's packages; anybody else is told the one line to run
 debian-package:

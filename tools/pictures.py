@@ -1,7 +1,7 @@
 """Pictures of every page over the demo: contact sheets to look at, and those of the documentation.
 
     python tools/pictures.py --to DIR               contact sheets, one a page and language; paper
-    python tools/pictures.py --to DIR --few         one language, no paper: what CI leaves
+    python tools/pictures.py --to DIR --few         a page a route, in English: what CI leaves
     python tools/pictures.py --to DIR --only week   pages by name (tools/every_page.py)
     python tools/pictures.py --docs                 docs/pictures/*.png, small enough to keep
 
@@ -51,6 +51,7 @@ SHOWN = {
 }
 PRINTED = ("week", "unit", "paper-sheet", "record-corrected", "looks")
 COLOURS = 128  # of a picture that is kept: three inks and their edges
+QUICK = 1  # compression of a sheet: large files, soon written
 DOTS = 80  # of a printed page [an inch]
 BROUGHT_LATER = "[hx-trigger=load], .htmx-request"  # by htmx, in place of what stands there
 
@@ -179,19 +180,30 @@ def sheet_of(pictures: Sequence[Image.Image]) -> Image.Image:
     return sheet
 
 
-def contact_sheets(shown: Gallery, to: Path, only: Sequence[str], locales: Sequence[str]) -> None:
+def contact_sheets(
+    shown: Gallery, to: Path, wanted: Sequence[Seen], locales: Sequence[str]
+) -> None:
     """One file a page and language, all widths in it."""
     to.mkdir(parents=True, exist_ok=True)
     _work_out_what_is_ahead(shown)
-    for seen in (one for one in PAGES if not only or one.name in only):
+    for seen in wanted:
         for locale in locales:
-            sheet_of(_at_every_width(shown, seen, locale)).save(to / f"{seen.name}-{locale}.png")
+            sheet_of(_at_every_width(shown, seen, locale)).save(
+                to / f"{seen.name}-{locale}.png", compress_level=QUICK
+            )
 
 
 def _work_out_what_is_ahead(shown: Gallery) -> None:
     """The first opening of the week does, and units' pages then show it."""
     with shown.opened(_named("week"), "en", WIDTHS[0]):
         pass
+
+
+def _wanted(only: Sequence[str], *, few: bool) -> list[Seen]:
+    """The pages named; of ``few`` the first of each route; all of them otherwise."""
+    if few:
+        return list({seen.route: seen for seen in reversed(PAGES)}.values())
+    return [seen for seen in PAGES if not only or seen.name in only]
 
 
 def _named(name: str) -> Seen:
@@ -239,7 +251,8 @@ def main() -> None:
     given = asked.parse_args()
     with gallery() as shown:
         if given.to:
-            contact_sheets(shown, given.to, given.only, LOCALES[:1] if given.few else LOCALES)
+            locales = LOCALES[:1] if given.few else LOCALES
+            contact_sheets(shown, given.to, _wanted(given.only, few=given.few), locales)
         if given.to and not given.few and not given.only:
             printed(shown, given.to, LOCALES)
         if given.docs:
