@@ -69,16 +69,15 @@ class Uid(TypeDecorator[uuid.UUID]):
     def process_bind_param(self, value: uuid.UUID | None, dialect: Dialect) -> Any:
         return value if value is None or dialect.name == "postgresql" else value.bytes
 
-    def process_result_value(self, value: Any, dialect: Dialect) -> uuid.UUID | None:
-        if value is None or isinstance(value, uuid.UUID):
-            return value
-        return _uid(value)
+    def result_processor(self, dialect: Dialect, coltype: object) -> Any:
+        """One plain function a value: a question about a season has a hundred thousand of them."""
+        return super().result_processor(dialect, coltype) if dialect.name == "postgresql" else _uid
 
 
 @lru_cache(maxsize=8192)
-def _uid(value: bytes) -> uuid.UUID:
+def _uid(value: bytes | None) -> uuid.UUID | None:
     """The id of some bytes; a question about a season gives those of its units again and again."""
-    return uuid.UUID(bytes=value)
+    return None if value is None else uuid.UUID(bytes=value)
 
 
 class Utc(TypeDecorator[dt.datetime]):
