@@ -257,20 +257,31 @@ def test_a_row_is_a_strip_without_its_ground(times, spread, before):
     assert ET.tostring(row) == ET.tostring(whole)
 
 
-def test_a_forecast_that_stays_on_the_axis_is_two_bands_and_one_beyond_it_is_cut_there():
-    inside = drawn(2, 1, 4, "over", ahead=(0.5, 1, 2))
-    bands = [e for e in inside.iter() if "url" in e.get("fill", "")]
-    assert [(e.get("x"), e.get("width"), e.get("y")) for e in bands] == [
-        ("47.96%", "12.04%", "4.5"),
-        ("60%", "12.04%", "4.5"),
+def bands(svg: ET.Element) -> list[tuple[str | None, ...]]:
+    found = [e for e in svg.iter() if "url" in e.get("fill", "")]
+    return [(e.get("x"), e.get("width"), e.get("y"), e.get("fill")) for e in found]
+
+
+def test_a_forecast_whose_halves_are_alike_is_one_band_and_else_two_that_meet_at_its_median():
+    """By hand: 0.5 at 47.96 and 2 at 72.04, as far from 1 as each other; 3 at 79.08."""
+    alike = drawn(2, 1, 4, "over", ahead=(0.5, 1, 2))
+    assert bands(alike) == [("47.96%", "24.08%", "4.5", "url(#band)")]
+    unlike = drawn(2, 1, 4, "over", ahead=(0.5, 1, 3))
+    assert bands(unlike) == [
+        ("47.96%", "12.04%", "4.5", "url(#rising)"),
+        ("60%", "19.08%", "4.5", "url(#falling)"),
     ]
+
+
+def test_a_forecast_beyond_the_axis_is_cut_there_by_a_viewport_of_the_axis():
     beyond = drawn(2, 1, 4, "over", ahead=(1, 5, 100))
     (cut,) = [e for e in beyond.iter() if any("falling" in c.get("fill", "") for c in e)]
     assert cut.tag.endswith("svg")
     assert cut.get("overflow") is None
+    assert cut[0].get("width") == "52.04%"  # 5 stands at 87.96, 100 at 140
 
 
 def test_a_band_wholly_beyond_the_axis_is_not_drawn():
     svg = drawn(20, 15, 30, "over", ahead=(12, 20, 40))
-    assert [e for e in svg.iter() if "url" in e.get("fill", "")] == []
+    assert bands(svg) == []
     assert parts(svg, "ahead-beyond")

@@ -168,7 +168,7 @@ def test_a_page_clips_the_forecast_and_has_its_fades_once():
     text = strip(2, 1, 4, "over", ahead=(1, 5, 100))
     assert 'fill="url(#rising)"' in text
     assert "linearGradient" not in text
-    assert re.findall(r'id="(\w+)"', fades()) == ["rising", "falling"]
+    assert re.findall(r'id="(\w+)"', fades()) == ["rising", "falling", "band"]
 
 
 @pytest.mark.parametrize(

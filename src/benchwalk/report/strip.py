@@ -158,12 +158,11 @@ def _head(near: float, tip: float, y: float, half: float) -> str:
 
 
 def _ahead(ahead: Ahead | None, target: Target) -> str:
-    """The forecast in its own lane: two fades that meet at the median, cut where the axis ends."""
+    """The forecast in its own lane: a band that is full at its median, cut where the axis ends."""
     if ahead is None:
         return ""
     low, median, high = (position(times) for times in ahead)
-    top = AHEAD - BAR / 2
-    parts = [target.fade(low, median, top, BAR), target.fade(high, median, top, BAR)]
+    parts = [target.band((low, median, high), AHEAD - BAR / 2, BAR)]
     for end, way, is_beyond in ((100, 1, high > 100), (0, -1, low < 0)):
         if is_beyond:
             head = _head(way, way * 6, AHEAD, 3)

@@ -62,6 +62,7 @@ LOOKS: Mapping[str, Look] = {
 }
 GUTTER = 14.0  # left and right of an axis, for arrowheads [px]
 PALE, FULL = "0.04", "0.75"  # opacity of a forecast at its ends and at its median
+ALIKE = 0.02  # halves of a band that differ by less are drawn as one [% of the width]
 
 
 def number(x: float) -> str:
@@ -95,8 +96,8 @@ class Target(Protocol):
         """A part of fixed size, at a place on the axis."""
         ...
 
-    def fade(self, pale: float, full: float, y: float, high: float) -> str:
-        """A band from its pale end to its full one, cut off where the axis ends."""
+    def band(self, ends: tuple[float, float, float], y: float, high: float) -> str:
+        """A band, pale at its ends and full at its median, cut off where the axis ends."""
         ...
 
     def lane(self, inner: str) -> str:
@@ -128,16 +129,21 @@ class Page:
     def placed(self, per_cent: float, inner: str) -> str:
         return f'<svg x="{self.x(per_cent)}" overflow="visible">{inner}</svg>'
 
-    def fade(self, pale: float, full: float, y: float, high: float) -> str:
-        start, stop = sorted((pale, full))
+    def band(self, ends: tuple[float, float, float], y: float, high: float) -> str:
+        start, median, stop = ends
+        lane = f'y="{number(y)}" height="{number(high)}"'
+        if abs(start + stop - 2 * median) < ALIKE:
+            return self._faded(start, stop, "band", lane)
+        rising = self._faded(start, median, "rising", lane)
+        return rising + self._faded(median, stop, "falling", lane)
+
+    def _faded(self, start: float, stop: float, name: str, lane: str) -> str:
         if start >= 100 or stop <= 0:
             return ""
-        fill = f'fill="url(#{"rising" if pale < full else "falling"})"'
         place = f'x="{self.x(start)}" width="{self.x(stop - start)}"'
-        lane = f'y="{number(y)}" height="{number(high)}"'
         if start >= 0 and stop <= 100:
-            return f"<rect {place} {lane} {fill}/>"
-        return f'<svg {lane}><rect {place} height="100%" {fill}/></svg>'
+            return f'<rect {place} {lane} fill="url(#{name})"/>'
+        return f'<svg {lane}><rect {place} height="100%" fill="url(#{name})"/></svg>'
 
     def lane(self, inner: str) -> str:
         return f'<svg y="50%" height="1" overflow="visible">{inner}</svg>'
@@ -183,7 +189,11 @@ class Paper:
     def placed(self, per_cent: float, inner: str) -> str:
         return f'<g transform="translate({self.x(per_cent)} 0)">{inner}</g>'
 
-    def fade(self, pale: float, full: float, y: float, high: float) -> str:
+    def band(self, ends: tuple[float, float, float], y: float, high: float) -> str:
+        low, median, top = ends
+        return self._fade(low, median, y, high) + self._fade(top, median, y, high)
+
+    def _fade(self, pale: float, full: float, y: float, high: float) -> str:
         start, stop = sorted(min(100.0, max(0.0, end)) for end in (pale, full))
         name = "rising" if pale < full else "falling"
         # in the axis' own pixels: a band that is cut off is not faded anew over what is left
@@ -211,14 +221,20 @@ def _stops(stops: tuple[tuple[str, str], ...]) -> str:
     )
 
 
+FADES = {
+    "rising": (("0", PALE), ("1", FULL)),
+    "falling": (("0", FULL), ("1", PALE)),
+    "band": (("0", PALE), (".5", FULL), ("1", PALE)),
+}
+
+
 def fades() -> str:
-    """The two fades of a forecast, to stand once in a page that draws any."""
-    rising, falling = _stops((("0", PALE), ("1", FULL))), _stops((("0", FULL), ("1", PALE)))
-    return (
-        f'<svg width="0" height="0" {HIDDEN}><defs>'
-        f'<linearGradient id="rising">{rising}</linearGradient>'
-        f'<linearGradient id="falling">{falling}</linearGradient></defs></svg>'
+    """The fades of a forecast, its halves and both in one, to stand once in a page with any."""
+    held = "".join(
+        f'<linearGradient id="{name}">{_stops(stops)}</linearGradient>'
+        for name, stops in FADES.items()
     )
+    return f'<svg width="0" height="0" {HIDDEN}><defs>{held}</defs></svg>'
 
 
 def stylesheet() -> str:
