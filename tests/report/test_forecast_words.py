@@ -64,8 +64,8 @@ def test_json_has_each_series_with_its_intervals_and_null_without_a_threshold(nu
 
 
 def test_no_chance_is_said_to_be_sure():
-    assert chance(0.0, "en") == "under 1 %"
-    assert chance(1.0, "es") == "más de 99 %"
+    assert chance(0.0, "en") == "under 1\N{NO-BREAK SPACE}%"
+    assert chance(1.0, "es") == "más de 99\N{NO-BREAK SPACE}%"
     assert chance(0.617, "en") == "62\N{NO-BREAK SPACE}%"
 
 

@@ -76,7 +76,20 @@ WORDS = """() => {
   }
   return [...new Set(found)];
 }"""
-CHECKS = {"clipped": CLIPPED, "covered": COVERED, "broken": BROKEN, "spilled": SPILLED}
+#: choices of a closed list that are wider than it shows; its arrow takes some 20 px
+CUT_CHOICE = """() => [...document.querySelectorAll('select')].filter(e => {
+  const style = getComputedStyle(e), pen = document.createElement('canvas').getContext('2d');
+  pen.font = style.font;
+  const room = e.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight);
+  return pen.measureText(e.selectedOptions[0]?.text ?? '').width > room - 4;
+}).map(e => e.selectedOptions[0].text)"""
+CHECKS = {
+    "cut choice": CUT_CHOICE,
+    "clipped": CLIPPED,
+    "covered": COVERED,
+    "broken": BROKEN,
+    "spilled": SPILLED,
+}
 
 
 @pytest.fixture(scope="module")

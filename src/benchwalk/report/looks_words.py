@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -36,11 +37,12 @@ class LookWords:
 
 @dataclass(frozen=True)
 class VoidWords:
-    """A look that was taken back: to be read through the line, with its reason."""
+    """A look that was taken back: to be read through the line; why, by whom and when."""
 
     id: str
     what: str
     reason: str
+    by: str
 
 
 @dataclass(frozen=True)
@@ -180,9 +182,11 @@ def _count(names: Names, look: Look, counts: int | None) -> str:
 
 
 def _void(names: Names, said: Said) -> VoidWords:
+    """The look by its own time and place; who took it back, and when, beside the reason."""
     body = json.loads(said.body)
-    who = "" if said.by is None else f", {shown(said.by)}"
-    place = body.get("position")
-    parts = [moment(said.seen_at, names), *([shown(str(place))] if place is not None else [])]
+    seen, place = dt.datetime.fromisoformat(body["seen_at"]), body.get("position")
+    parts = [moment(seen, names), *([shown(str(place))] if place is not None else [])]
+    who = [] if said.by is None else [shown(said.by)]
     reason = say("report.voided", names.locale, reason=shown(str(said.void_reason)))
-    return VoidWords(str(said.id), ", ".join(parts) + who, reason)
+    by = ", ".join([*who, moment(said.seen_at, names)])
+    return VoidWords(str(said.id), ", ".join(parts), reason, by)
