@@ -6,8 +6,10 @@ import os
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
+from typing import Any, TypeVar
 
 import fasteners
 import hypothesis
@@ -17,10 +19,11 @@ from playwright.sync_api import Browser, sync_playwright
 
 from benchwalk import demo
 from benchwalk.records.database import migrate, open_database
-from benchwalk.records.setup import set_up
+from benchwalk.records.setup import only_operation, set_up
+from tests.records.small_operation import SmallOperation
 
 DATABASES = ["sqlite", "postgres"]
-# name and zone of the operation that a database holds where a test begins in one
+# name and zone of the operation that a database holds where a test asks for ``operation``
 A_NURSERY = ("Test nursery (invented)", "America/New_York")
 
 # how long an example takes is the machine's business: a stopwatch makes tests that sometimes fail
@@ -79,25 +82,64 @@ def postgres_template(postgres_server: str) -> str:
     return postgres_server
 
 
-@pytest.fixture(scope="session")
-def postgres_nursery(postgres_template: str) -> str:
-    """The same with an operation set up, on the same server."""
-    copied = "CREATE DATABASE template_nursery TEMPLATE template_records"
-    _admin(postgres_template, copied)
-    _with_a_nursery(_named(postgres_template, "template_nursery"))
-    return postgres_template
-
-
 def _to_the_newest(url: str) -> None:
     engine = open_database(url)
     migrate(engine)
     engine.dispose()
 
 
-def _with_a_nursery(url: str) -> None:
-    engine = open_database(url)
+def a_nursery(engine: sa.Engine) -> None:
     set_up(engine, *A_NURSERY)
+
+
+Made = TypeVar("Made")
+# its name, and what fills it
+Template = tuple[str, Callable[[sa.Engine], object]]
+SMALL: Template = ("small", SmallOperation.closed)
+NURSERY: Template = ("nursery", a_nursery)
+
+
+@dataclass
+class Templates:
+    """Databases that tests begin with, each filled once a worker and copied from then on.
+
+    ``made`` holds what the filling said, by dialect and name of the template.
+    """
+
+    request: pytest.FixtureRequest
+    folder: Path
+    made: dict[tuple[str, str], Any] = field(default_factory=dict)
+
+    def postgres(self, name: str, fill: Callable[[sa.Engine], object]) -> str:
+        """The name of a database on the test server that holds what ``fill`` puts into it."""
+        server = self.request.getfixturevalue("postgres_template")
+        database = f"template_{name}"
+        if ("postgresql", name) not in self.made:
+            _admin(server, f"CREATE DATABASE {database} TEMPLATE template_records")
+            self.made["postgresql", name] = _filled(_named(server, database), fill)
+        return database
+
+    def sqlite(self, name: str, fill: Callable[[sa.Engine], object]) -> Path:
+        """A file that holds what ``fill`` puts into it."""
+        path = self.folder / f"{name}.sqlite"
+        if ("sqlite", name) not in self.made:
+            shutil.copy(self.request.getfixturevalue("sqlite_template"), path)
+            self.made["sqlite", name] = _filled(f"sqlite:///{path}", fill)
+        return path
+
+
+def _filled(url: str, fill: Callable[[sa.Engine], Made]) -> Made:
+    engine = open_database(url)
+    made = fill(engine)
     engine.dispose()
+    return made
+
+
+@pytest.fixture(scope="session")
+def templates(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Templates:
+    return Templates(request, tmp_path_factory.mktemp("templates"))
 
 
 def _named(url: str, name: str) -> str:
@@ -122,34 +164,29 @@ def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.fixture(scope="session")
-def sqlite_nursery(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("template") / "nursery.sqlite"
-    shutil.copy(sqlite_template, path)
-    _with_a_nursery(f"sqlite:///{path}")
-    return path
-
-
 @pytest.fixture
-def template() -> str:
-    """What a fresh database holds: ``template`` nothing, ``nursery`` an operation (A_NURSERY).
+def template(request: pytest.FixtureRequest) -> Template | None:
+    """What a fresh database holds: nothing, or (name, what fills it once).
 
-    A module whose tests all begin in an operation says so by a fixture of this name.
+    A folder or a module whose tests all begin with the same says so by a fixture of this name.
     """
-    return "template"
+    wanted = {"small": SMALL, "operation": NURSERY}
+    return next((held for name, held in wanted.items() if name in request.fixturenames), None)
 
 
 @pytest.fixture(params=DATABASES)
-def database_url(request: pytest.FixtureRequest, tmp_path: Path, template: str) -> Iterator[str]:
+def database_url(
+    request: pytest.FixtureRequest, tmp_path: Path, templates: Templates, template: Template | None
+) -> str:
     """The address of a fresh, migrated database; once for SQLite, once for PostgreSQL."""
-    held = request.getfixturevalue(f"{request.param}_{template}")
-    if request.param == "sqlite":
-        path = tmp_path / "fresh" / "benchwalk.sqlite"
-        path.parent.mkdir()
-        shutil.copy(held, path)
-        yield f"sqlite:///{path}"
-        return
-    yield fresh_postgres(held, "template_records" if template == "template" else "template_nursery")
+    if request.param == "postgres":
+        server = request.getfixturevalue("postgres_template")
+        return fresh_postgres(server, *([templates.postgres(*template)] if template else []))
+    path = tmp_path / "fresh" / "benchwalk.sqlite"
+    path.parent.mkdir()
+    empty = request.getfixturevalue("sqlite_template")
+    shutil.copy(templates.sqlite(*template) if template else empty, path)
+    return f"sqlite:///{path}"
 
 
 def fresh_postgres(server: str, copied: str = "template_records") -> str:
@@ -164,6 +201,20 @@ def engine(database_url: str) -> Iterator[sa.Engine]:
     opened = open_database(database_url)
     yield opened
     opened.dispose()
+
+
+@pytest.fixture
+def operation(engine: sa.Engine) -> int:
+    """The number of the nursery that the database of the test began with."""
+    return only_operation(engine)
+
+
+@pytest.fixture
+def small(engine: sa.Engine, templates: Templates) -> Iterator[SmallOperation]:
+    """The small operation, as the database of the test began with it."""
+    operation = templates.made[engine.dialect.name, "small"].bound_to(engine)
+    yield operation
+    operation.s.close()
 
 
 @pytest.fixture(scope="session")

@@ -17,9 +17,9 @@ from tests.records.small_operation import NINE, SmallOperation
 class APhone:
     """A small operation, and a phone that is paired with it; ids are made here, as on a phone."""
 
-    def __init__(self, engine: sa.Engine) -> None:
+    def __init__(self, engine: sa.Engine, small: SmallOperation | None = None) -> None:
         self.engine = engine
-        self.o = SmallOperation(engine)
+        self.o = small or SmallOperation(engine)
         self.n, self.person = self.o.n, str(self.o.person)
         self.unit, self.unit2 = str(self.o.unit.id), str(self.o.unit2.id)
         self.o.s.close()

@@ -10,8 +10,8 @@ from tests.capture.in_chromium import chromium_thread, opened, serving
 
 
 @pytest.fixture
-def phone(engine):
-    return APhone(engine)
+def phone(engine, small):
+    return APhone(engine, small)
 
 
 @pytest.fixture(scope="session")

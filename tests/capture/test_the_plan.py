@@ -15,7 +15,6 @@ from benchwalk.records.sync.asked import Asked
 from benchwalk.records.sync.entering import entering
 from benchwalk.records.sync.plan import plan
 from benchwalk.summarise.stops import stops
-from tests.records.small_operation import SmallOperation
 
 DAY = dt.date(2026, 3, 10)
 NOW = dt.datetime(2026, 3, 10, 11, tzinfo=dt.UTC)
@@ -25,8 +24,8 @@ THRIPS = ("western_flower_thrips", "adult", "leaf_count")
 
 
 @pytest.fixture
-def o(engine):
-    return SmallOperation(engine)
+def o(small):
+    return small
 
 
 def a_target(o, what=THRIPS, **kw):

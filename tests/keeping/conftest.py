@@ -6,9 +6,7 @@ import sqlalchemy as sa
 
 from benchwalk.records import database
 from benchwalk.records.database import open_database
-from tests.conftest import fresh_postgres
-from tests.keeping.built_once import BuiltOnce, second_template
-from tests.records.small_operation import SmallOperation
+from tests.conftest import SMALL, fresh_postgres
 
 
 @pytest.fixture(autouse=True)
@@ -19,27 +17,9 @@ def nothing_failed_or_written_yet(monkeypatch, tmp_path):
     monkeypatch.setattr(database, "data_directory", lambda: tmp_path / "platform")
 
 
-@pytest.fixture(scope="session")
-def small_file(sqlite_template, tmp_path_factory):
-    path = tmp_path_factory.mktemp("small") / "small.sqlite"
-    shutil.copy(sqlite_template, path)
-    return BuiltOnce(SmallOperation, f"sqlite:///{path}", path)
-
-
-@pytest.fixture(scope="session")
-def small_postgres(postgres_template):
-    return BuiltOnce(SmallOperation, *second_template(postgres_template, "template_small"))
-
-
 @pytest.fixture
-def o(request, engine):
-    if engine.dialect.name == "sqlite":
-        operation = request.getfixturevalue("small_file").into_file(engine)
-    else:
-        server = request.getfixturevalue("postgres_template")
-        operation = request.getfixturevalue("small_postgres").into_postgres(engine, server)
-    yield operation
-    operation.s.close()
+def o(small):
+    return small
 
 
 @pytest.fixture
@@ -52,9 +32,10 @@ def file(tmp_path, sqlite_template) -> Path:
 
 
 @pytest.fixture
-def on_file(file, small_file):
+def on_file(file, templates):
+    shutil.copy(templates.sqlite(*SMALL), file)
     engine = open_database(f"sqlite:///{file}")
-    operation = small_file.into_file(engine)
+    operation = templates.made["sqlite", "small"].bound_to(engine)
     yield operation
     operation.s.close()
     engine.dispose()

@@ -1,34 +1,21 @@
 import csv
-import shutil
 
 import pytest
 
 from benchwalk import demo
 from benchwalk.records.exports.moment import moment
-from tests.keeping.built_once import BuiltOnce, second_template
-from tests.leaving.eventful import Eventful
-
-
-@pytest.fixture(scope="session")
-def eventful_file(sqlite_template, tmp_path_factory):
-    path = tmp_path_factory.mktemp("eventful") / "eventful.sqlite"
-    shutil.copy(sqlite_template, path)
-    return BuiltOnce(Eventful, f"sqlite:///{path}", path)
-
-
-@pytest.fixture(scope="session")
-def eventful_postgres(postgres_template):
-    return BuiltOnce(Eventful, *second_template(postgres_template, "template_eventful"))
+from tests.leaving.eventful import EVENTFUL
 
 
 @pytest.fixture
-def e(request, engine):
+def template(request, template):
+    return EVENTFUL if "e" in request.fixturenames else template
+
+
+@pytest.fixture
+def e(engine, templates):
     """The operation in which everything happens once, on each database."""
-    if engine.dialect.name == "sqlite":
-        made = request.getfixturevalue("eventful_file").into_file(engine)
-    else:
-        server = request.getfixturevalue("postgres_template")
-        made = request.getfixturevalue("eventful_postgres").into_postgres(engine, server)
+    made = templates.made[engine.dialect.name, "eventful"].bound_to(engine)
     yield made
     made.s.close()
 

@@ -161,3 +161,6 @@ class Eventful(SmallOperation):
         held = json.dumps({"note": "Ana was here"})
         self.s.execute(sa.insert(r.Aside).values(operation_id=self.n, n=1, body=held, **aside))
         self.s.commit()
+
+
+EVENTFUL = ("eventful", Eventful.closed)

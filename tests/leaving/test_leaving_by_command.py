@@ -1,6 +1,7 @@
 """`export`, `adopt` and `person`, as they are typed."""
 
 import json
+import shutil
 
 import frictionless
 import pytest
@@ -9,23 +10,24 @@ from typer.testing import CliRunner
 
 import benchwalk.records as r
 from benchwalk.cli import app
-from benchwalk.records.database import address, migrate, open_database
+from benchwalk.records.database import address, open_database
 from tests.conftest import fresh_postgres
-from tests.leaving.eventful import NAME, OTHER, Eventful
+from tests.leaving.eventful import EVENTFUL, NAME, OTHER
 
 
 @pytest.fixture(params=["sqlite", "postgres"])
-def data(request, tmp_path, monkeypatch):
+def data(request, tmp_path, monkeypatch, templates):
     """The folder of an operation's records, which are in SQLite or in PostgreSQL."""
     monkeypatch.delenv("BENCHWALK_DATABASE", raising=False)
+    folder = tmp_path / "data"
+    folder.mkdir()
     if request.param == "postgres":
-        url = fresh_postgres(request.getfixturevalue("postgres_template"))
+        server = request.getfixturevalue("postgres_template")
+        url = fresh_postgres(server, templates.postgres(*EVENTFUL))
         monkeypatch.setenv("BENCHWALK_DATABASE", url.replace("+psycopg", ""))
-    engine = open_database(address(tmp_path / "data"))
-    migrate(engine)
-    Eventful(engine).s.close()
-    engine.dispose()
-    return tmp_path / "data"
+    else:
+        shutil.copy(templates.sqlite(*EVENTFUL), sa.make_url(address(folder)).database)
+    return folder
 
 
 def run(*words, data, stdin=None):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import datetime as dt
 import uuid
 
@@ -10,6 +11,7 @@ import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError
 
 import benchwalk.records as r
+from benchwalk.records.base import Base
 from benchwalk.records.database import session
 
 NINE = dt.datetime(2026, 3, 10, 9, tzinfo=dt.UTC)
@@ -49,6 +51,22 @@ class SmallOperation:
         )
         hung = dt.datetime(2026, 3, 1, 8, tzinfo=dt.UTC)
         self.card = add(r.Card(station_id=self.station.id, method="yellow_card", hung_at=hung))
+
+    @classmethod
+    def closed(cls, engine):
+        """One that is to be bound to copies of its database: its own session is closed."""
+        made = cls(engine)
+        made.s.close()
+        return made
+
+    def bound_to(self, engine):
+        """The same objects, in a session of a copy of the database."""
+        bound = copy.copy(self)
+        bound.s = session(engine, self.n, self.person)
+        for name, held in vars(self).items():
+            if isinstance(held, Base):
+                setattr(bound, name, bound.s.merge(held, load=False))
+        return bound
 
     def add(self, row):
         self.s.add(row)

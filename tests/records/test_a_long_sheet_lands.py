@@ -11,22 +11,11 @@ from benchwalk.records.base import Base
 from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import BATCH, batches, body, verify, write_in_order
 from benchwalk.records.plain import Plain, plain
-from benchwalk.records.setup import only_operation
 from benchwalk.records.sheets.found import At, Note, NothingSeen, Treatment
 from tests.records.test_landing import MONDAY, all_of, card, count, landed, ledger_length, reading
 
 MANY = 2 * BATCH + 7
 RECORDS = {m.class_.__tablename__: m.class_ for m in Base.registry.mappers}
-
-
-@pytest.fixture
-def template():
-    return "nursery"
-
-
-@pytest.fixture
-def operation(engine):
-    return only_operation(engine)
 
 
 def a_count_on_each_of(plants, **said):

@@ -8,7 +8,6 @@ import pytest
 from typer.testing import CliRunner
 
 from benchwalk.cli import app
-from benchwalk.records.setup import set_up
 from benchwalk.records.sheets import bring, table
 from benchwalk.records.sheets.found import SheetRefused
 from benchwalk.records.sheets.mappings import Kept
@@ -18,8 +17,7 @@ LONG = "Date,Unit,Plant,Pest,Stage,Count\n2024-05-07,Bay 1,1,thrips,adult,2\n"
 
 
 @pytest.fixture
-def brings(engine, tmp_path):
-    operation = set_up(engine, "Test nursery (invented)", "UTC").operation
+def brings(engine, operation, tmp_path):
 
     def once(text, agree=lambda reading, asked: True):
         sheet = tmp_path / "sheet.csv"

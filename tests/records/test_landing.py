@@ -9,7 +9,7 @@ import benchwalk.records as r
 from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import verify
 from benchwalk.records.queries import catches, units
-from benchwalk.records.setup import only_operation, set_up
+from benchwalk.records.setup import set_up
 from benchwalk.records.sheets.found import (
     At,
     Count,
@@ -29,16 +29,6 @@ from benchwalk.summarise import summarise
 
 MONDAY = dt.date(2024, 5, 6)
 DAY = dt.timedelta(days=1)
-
-
-@pytest.fixture
-def template():
-    return "nursery"
-
-
-@pytest.fixture
-def operation(engine):
-    return only_operation(engine)
 
 
 def count(row=2, **said):

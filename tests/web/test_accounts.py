@@ -30,11 +30,6 @@ BETTER = "wet boots by the door"
 NOW = dt.datetime.now
 
 
-@pytest.fixture
-def operation(engine):
-    return set_up(engine, "A", "UTC").operation
-
-
 def a_person(engine, operation, role="manager", name="ana", passphrase=GOOD):
     with writing(engine, operation) as s:
         person = people.add_person(s, name.title(), role, name)

@@ -21,8 +21,8 @@ pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 
 
 @pytest.fixture
-def phone(engine):
-    return APhone(engine)
+def phone(engine, small):
+    return APhone(engine, small)
 
 
 @pytest.fixture

@@ -8,15 +8,9 @@ import pytest
 import sqlalchemy as sa
 
 from benchwalk.records.database import writing
-from benchwalk.records.setup import set_up
 from benchwalk.web import Served, create_app, health
 from tests.records.small_operation import SmallOperation
 from tests.web.conftest import asking, listening
-
-
-@pytest.fixture
-def operation(engine):
-    return set_up(engine, "A", "UTC").operation
 
 
 def answer(engine, operation, **kw):

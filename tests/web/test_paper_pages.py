@@ -17,6 +17,7 @@ from benchwalk.records.ledger import verify
 from benchwalk.records.paper import Cell, PaperRefusedError, read_cell
 from benchwalk.web import Served, create_app
 from tests.capture.a_phone import APhone
+from tests.conftest import SMALL
 from tests.web.conftest import asking, kept_to_its_operation, listening, token_of
 
 LEAF = ("leaf_count", "western_flower_thrips", "adult")
@@ -68,17 +69,17 @@ class Paper:
 
 
 @pytest.fixture
-def engine(sqlite_template, tmp_path):
+def engine(templates, tmp_path):
     """SQLite alone: what is the database's business is tested on both elsewhere."""
-    shutil.copy(sqlite_template, tmp_path / "benchwalk.sqlite")
+    shutil.copy(templates.sqlite(*SMALL), tmp_path / "benchwalk.sqlite")
     opened = open_database(f"sqlite:///{tmp_path / 'benchwalk.sqlite'}")
     yield opened
     opened.dispose()
 
 
 @pytest.fixture
-def phone(engine):
-    phone = APhone(engine)
+def phone(engine, small):
+    phone = APhone(engine, small)
     with session(engine, phone.n) as s:
         for method, taxon, stage in (LEAF, ROOT):
             what = {"method": method, "taxon": taxon, "stage": stage}

@@ -16,11 +16,6 @@ from benchwalk.records.database import session, writing
 from benchwalk.records.setup import set_up
 
 
-@pytest.fixture
-def operation(engine):
-    return set_up(engine, "A", "UTC").operation
-
-
 def paired(engine, operation, typed=False):
     with writing(engine, operation) as s:
         offered = devices.offer_pairing(s)

@@ -8,18 +8,12 @@ import sqlalchemy as sa
 import benchwalk.records as r
 from benchwalk.records.accounts import devices, people
 from benchwalk.records.database import session, writing
-from benchwalk.records.setup import set_up
 from benchwalk.web import Served, create_app
 from benchwalk.web.limits import PER_NAME
 from tests.web.conftest import asking, listening
 from tests.web.test_phones import a_scout
 
 PIN = "204060"
-
-
-@pytest.fixture
-def operation(engine):
-    return set_up(engine, "A", "UTC").operation
 
 
 @pytest.fixture

@@ -19,8 +19,8 @@ pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 
 
 @pytest.fixture
-def phone(engine):
-    return APhone(engine)
+def phone(engine, small):
+    return APhone(engine, small)
 
 
 @pytest.fixture

@@ -1,11 +1,12 @@
 import pytest
 
+from tests.conftest import NURSERY
 from tests.week.nursery import Nursery
 
 
 @pytest.fixture
 def template():
-    return "nursery"
+    return NURSERY
 
 
 @pytest.fixture

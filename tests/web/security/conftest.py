@@ -5,6 +5,7 @@ Names of attacks as in OWASP's Testing Guide and ASVS 5.0 (from memory).
 
 from __future__ import annotations
 
+import copy
 import datetime as dt
 import shutil
 from contextlib import ExitStack, contextmanager
@@ -35,13 +36,22 @@ HOSTILE = [
 
 
 class Office:
-    """An operation with a manager, a scout and a stranger's operation beside it, served."""
+    """An operation with a manager, a scout and a stranger's operation beside it, to be served."""
 
-    def __init__(self, engine: sa.Engine, url: str, operation: int, other: int) -> None:
-        self.engine, self.url, self.operation, self.other = engine, url, operation, other
+    url: str
+
+    def __init__(self, engine: sa.Engine) -> None:
+        self.engine = engine
+        self.operation, self.other = (set_up(engine, name, "UTC").operation for name in ("A", "B"))
         self.ana = self.add("ana", "manager")
         self.bea = self.add("bea", "scout")
-        self.zoe = self.add("zoe", "scout", other)
+        self.zoe = self.add("zoe", "scout", self.other)
+
+    def served(self, engine: sa.Engine, url: str) -> Office:
+        """The same people, in a copy of the database that is served."""
+        copied = copy.copy(self)
+        copied.engine, copied.url = engine, url
+        return copied
 
     def add(self, name: str, role: str, operation: int | None = None):
         with writing(self.engine, operation or self.operation) as s:
@@ -63,12 +73,17 @@ def sign_in(client: httpx.Client, name: str, passphrase: str = GOOD, **more: str
 
 
 @pytest.fixture
-def office(engine):
-    operation, other = (set_up(engine, name, "UTC").operation for name in ("A", "B"))
+def template(request, template):
+    return ("office", Office) if "office" in request.fixturenames else template
+
+
+@pytest.fixture
+def office(engine, templates):
+    built = templates.made[engine.dialect.name, "office"]
     with ExitStack() as held:
         held.enter_context(kept_to_its_operation(engine))
-        url = held.enter_context(listening(create_app(Served(engine, operation))))
-        yield Office(engine, url, operation, other)
+        url = held.enter_context(listening(create_app(Served(engine, built.operation))))
+        yield built.served(engine, url)
 
 
 @pytest.fixture(scope="session")

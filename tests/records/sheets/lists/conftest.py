@@ -1,5 +1,6 @@
 import pytest
 
+from tests.conftest import NURSERY
 from tests.records.sheets.lists.small_list import nursery
 
 __all__ = ["nursery", "template"]
@@ -7,4 +8,4 @@ __all__ = ["nursery", "template"]
 
 @pytest.fixture
 def template():
-    return "nursery"
+    return NURSERY
