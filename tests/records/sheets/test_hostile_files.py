@@ -15,7 +15,7 @@ MEMORY = 300  # megabytes a refusal may take, Python included
 # a program that has imported what an import needs, and forks for each file it is told of; the peak
 # is that of the fork alone (proc(5), VmHWM): that of getrusage begins with the parent's
 STARTED = """
-import json, os, re, sys
+import json, os, re, signal, sys
 from pathlib import Path
 import benchwalk.records.sheets.bring
 from benchwalk.cli import app
@@ -23,6 +23,7 @@ from benchwalk.cli import app
 def read_a_file(words, told, said):
     for number, path in enumerate((told, said), start=1):
         os.dup2(os.open(path, os.O_WRONLY | os.O_CREAT), number)
+    signal.alarm(120)
     try:
         app(words)
     finally:
@@ -53,11 +54,12 @@ def imported(program, tmp_path):
     """Exit code, what was said, and peak memory of a dry run in a process of its own."""
 
     def run(path, *more):
-        files = tmp_path / "told", tmp_path / "said"
+        files = tmp_path / "told.json", tmp_path / "said.txt"
         words = ["import", str(path), "--dry-run", "--json", *more]
         program.stdin.write(json.dumps([words, *map(str, files)]) + "\n")
         program.stdin.flush()
         code = int(program.stdout.readline())
+        assert code >= 0, f"{path.name} was not read within two minutes: killed by signal {-code}"
         told, said = (file.read_text(encoding="utf-8") for file in files)
         *said, memory = said.strip().splitlines()
         return code, told, "\n".join(said), int(memory)

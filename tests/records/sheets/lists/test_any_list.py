@@ -183,7 +183,8 @@ def test_whatever_is_read_lands_whole_or_is_named_and_a_second_time_adds_nothing
 ):
     nursery = Nursery(engine, tmp_path)
 
-    @settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+    # own choice: twenty lists of a kind on each database
+    @settings(max_examples=20, suppress_health_check=[HealthCheck.too_slow])
     @given(lists(kind))
     def holds(held):
         _, text, answers = held
