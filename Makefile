@@ -9,6 +9,10 @@ DATA ?=
 DATA_OPTION := $(if $(DATA),--data $(DATA))
 # one more than the cores of a small machine: browsers and killed programs are waited for
 WORKERS ?= 3
+# tests of a module stay on one worker, which builds what they share once; an idle worker takes over
+PYTEST = $(BIN)/pytest -n $(WORKERS) --dist worksteal
+# asserts are rewritten once and kept, whatever the shell says of bytecode
+unexport PYTHONDONTWRITEBYTECODE
 
 # where `make pictures` leaves its contact sheets: outside of this folder
 PICTURES ?= ../benchwalk-pictures
@@ -28,11 +32,11 @@ serve: $(VENV)/run.stamp
 
 # all that CI runs
 test: $(VENV)/test.stamp chromium strace
-	$(BIN)/pytest -n $(WORKERS)
+	$(PYTEST)
 
 # on SQLite, without a browser, killed processes and what takes seconds
 test-fast: $(VENV)/test.stamp
-	$(BIN)/pytest -n $(WORKERS) -m "not browser and not kills and not slow and not postgres"
+	$(PYTEST) -m "not browser and not kills and not slow and not postgres"
 
 lint: $(VENV)/test.stamp typescript
 	$(BIN)/ruff format --check src tests bench
