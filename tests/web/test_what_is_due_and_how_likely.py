@@ -18,6 +18,7 @@ from benchwalk.summarise import summarise
 from benchwalk.summarise.checks import checks_of, every_check
 from benchwalk.summarise.foreseen import foreseen
 from benchwalk.summarise.rows import week_rows
+from tests.web.test_reading_the_week import Text
 from tests.web.test_week_page import numbers_of
 
 
@@ -128,3 +129,20 @@ def test_the_page_shows_each_chance_once_with_a_way_to_its_looks(signed_in, week
     assert len(links) == len(shown)
     answer = signed_in("grower").get(html.unescape(links[-1]))
     assert answer.status_code == 200
+
+
+def test_the_weeks_before_are_turned_to_with_the_same_rows_and_the_newest_is_one_step_away(
+    signed_in, week
+):
+    grower = signed_in("grower")
+    first = grower.get("/?house=Long+House&lang=en").text
+    back = html.unescape(re.search(r'<a href="([^"]+)">Week before</a>', first)[1])
+    assert "Newest week" not in first
+    second = grower.get(back).text
+    dates = Text(re.search(r'<span class="dates">.*?</span>', second)[0]).text
+    last = week.day - dt.timedelta(days=7)
+    assert f"{last.day} {last:%b} {last:%Y}" in dates
+    assert "Shown: 6 of 16." in second
+    further = html.unescape(re.search(r'<a href="([^"]+)">Week before</a>', second)[1])
+    assert f"day={week.day - dt.timedelta(days=14)}" in further
+    assert '<a href="/">Newest week</a>' in second

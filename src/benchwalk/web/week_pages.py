@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import asdict
 from functools import partial
 from typing import Annotated
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Query
@@ -15,7 +17,7 @@ from benchwalk.report.proven_words import proven_words
 from benchwalk.report.row_words import PageWords, page_words
 from benchwalk.report.words import CAUTIONS
 from benchwalk.summarise import Summary, summarise
-from benchwalk.summarise.rows import Wanted, week_rows
+from benchwalk.summarise.rows import WEEK, Wanted, week_rows
 from benchwalk.web import kept_words
 from benchwalk.web.base import InScope, Scope, page
 from benchwalk.web.unit_rows import unit_row
@@ -36,15 +38,23 @@ def week(
     summary = scope.served.summary(scope.session) if day is None else summarise(scope.session, day)
     if summary is None:
         return page(scope, "empty.html")
+    wanted = Wanted(house, pest, person)
     return page(
         scope,
         "week.html",
-        week=_words(scope, summary, Wanted(house, pest, person)),
+        week=_words(scope, summary, wanted),
+        before=_address(summary.day - WEEK, wanted),
         day=None if day is None else day.isoformat(),
         unit_row=partial(unit_row, scope.locale),
         cautions=[say(key, scope.locale) for key in CAUTIONS],
         proven=_proven(scope, ZoneInfo(summary.known.zone)),
     )
+
+
+def _address(day: dt.date, wanted: Wanted) -> str:
+    """Where another week is, with the same rows asked for."""
+    said = {name: value for name, value in asdict(wanted).items() if value}
+    return f"/?{urlencode({'day': day.isoformat(), **said})}"
 
 
 def _words(scope: Scope, summary: Summary, wanted: Wanted) -> PageWords:
