@@ -71,7 +71,8 @@ WORDS = """() => {
   const all = document.createTreeWalker(document.querySelector('main'), NodeFilter.SHOW_TEXT);
   for (let n = all.nextNode(); n; n = all.nextNode()) {
     const e = n.parentElement;
-    if (e.closest('select, .vh, .filters, .onward, .no-print') || !e.checkVisibility()) continue;
+    if (e.closest('select, summary, .vh, .filters, .onward, .no-print')) continue;
+    if (!e.checkVisibility()) continue;
     found.push(...n.data.split(/\\s+/).filter(word => word));
   }
   return [...new Set(found)];
