@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from concurrent.futures import ThreadPoolExecutor
 
 import httpx
 import pytest
+import sqlalchemy as sa
 
+import benchwalk.records as r
 from benchwalk.records.accounts import people
 from benchwalk.records.accounts.tokens import new_token
 from benchwalk.records.database import session
-from benchwalk.web import Served, create_app
+from benchwalk.web import Served, create_app, roles
 from benchwalk.web.base import COOKIE, KNOWN
 from tests.web.conftest import asking
-from tests.web.security.conftest import (
-    GOOD,
-    sign_in,
-)
+from tests.web.security.conftest import FILLED, GOOD, NOBODY, sign_in
 
 
 def test_session_fixation_a_cookie_set_before_the_sign_in_never_becomes_it(office):
@@ -107,6 +107,45 @@ def test_csrf_every_method_that_changes_is_held_to_it(office, method):
     with office.browser("ana") as client:
         answer = client.request(method, "/people", headers={"sec-fetch-site": "cross-site"})
         assert answer.status_code == 403
+
+
+def everything(office):
+    """How many rows there are of each kind, but for when a browser was last used."""
+    ours = (office.operation, office.other)
+    with office.engine.connect() as c:
+        return {
+            name: c.execute(
+                sa.select(sa.func.count()).select_from(table).where(table.c.operation_id.in_(ours))
+            ).scalar_one()
+            for name, table in r.Base.metadata.tables.items()
+            if "operation_id" in table.c and name not in ("sign_in", "known_browser")
+        }
+
+
+def test_csrf_no_route_that_changes_is_open_to_another_site(office):
+    """From the application's routes; the browser is signed in, and shows a phone's token too."""
+    with office.browser("ana") as client:
+        before = everything(office)
+        changing = [(m, path) for m, path in sorted(roles.rights()) if m not in ("GET", "HEAD")]
+        for method, path in changing:
+            address = re.sub(r"{\w+}", NOBODY, path)
+            for site in ("cross-site", "same-site", "none"):
+                lured = {"sec-fetch-site": site, "authorization": "Bearer x"}
+                answer = client.request(method, address, data=FILLED, headers=lured)
+                assert answer.status_code == 403, (method, path)
+        assert everything(office) == before
+    assert len(changing) >= 20
+
+
+def test_csrf_reading_changes_nothing(office):
+    """A link or a picture elsewhere can make a browser read (RFC 9110, 9.2.1: safe methods)."""
+    with office.browser("ana") as client:
+        before = everything(office)
+        for method, path in sorted(roles.rights()):
+            # the server's own sign of life: it writes a word to see that it can
+            if method == "GET" and path != "/health/ready":
+                client.get(re.sub(r"{\w+}", NOBODY, path), headers={"sec-fetch-site": "cross-site"})
+        assert everything(office) == before
 
 
 def test_csrf_a_form_of_this_site_is_taken_by_origin_where_that_is_all_there_is(office):
