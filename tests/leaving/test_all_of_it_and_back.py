@@ -19,19 +19,8 @@ from benchwalk.records.exports.moment import moment
 from benchwalk.records.ledger import canonical, digest, verify
 from tests.conftest import fresh_postgres
 from tests.leaving.eventful import NAME
+from tests.leaving.every_row import rows
 from tests.records.small_operation import SmallOperation
-
-
-def rows(engine, operation):
-    """Every row of every table of one operation, as plain values; its local number left out."""
-    held = {}
-    with engine.connect() as c:
-        for table in r.Base.metadata.sorted_tables:
-            number = table.c.id if table.name == "operation" else table.c.operation_id
-            columns = [column for column in table.c if column is not number]
-            found = c.execute(sa.select(*columns).where(number == operation))
-            held[table.name] = sorted((tuple(row) for row in found), key=repr)
-    return held
 
 
 @pytest.fixture(scope="module")

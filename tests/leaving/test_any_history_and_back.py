@@ -17,6 +17,7 @@ from benchwalk.records.database import open_database
 from benchwalk.records.exports.adopt import adopt
 from benchwalk.records.exports.full import write_full
 from benchwalk.records.exports.moment import moment
+from tests.leaving.every_row import rows
 from tests.records.small_operation import NINE, SmallOperation
 
 EXAMPLES = 12  # own choice: within a few seconds
@@ -93,18 +94,6 @@ class History(SmallOperation):
 STEPS = sorted(name for name, f in vars(History).items() if callable(f) and name[0] != "_")
 TEXT = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=12)
 SAID = st.lists(st.tuples(st.sampled_from(STEPS), st.integers(0, 99), TEXT), max_size=12)
-
-
-def rows(engine, operation):
-    """Every row of every table of one operation; its local number left out."""
-    held = {}
-    with engine.connect() as c:
-        for table in r.Base.metadata.sorted_tables:
-            number = table.c.id if table.name == "operation" else table.c.operation_id
-            columns = [column for column in table.c if column is not number]
-            found = c.execute(sa.select(*columns).where(number == operation))
-            held[table.name] = sorted((tuple(row) for row in found), key=repr)
-    return held
 
 
 @settings(max_examples=EXAMPLES)
