@@ -149,7 +149,7 @@ def over_mites() -> UnitSummary:
         change=Change(BEFORE, 4.2, 2.8, 1.1, 7.0, ""),
     )
     eggs = line(
-        replace(mites, key=replace(mites.key, stage="egg"), total=1204, infested=18),
+        mites._replace(key=replace(mites.key, stage="egg"), total=1204, infested=18),
         "no_threshold",
         Density(20.1, 11.0, 38.0, ""),
         infested_percent=(90.0, 72.0, 98.0),

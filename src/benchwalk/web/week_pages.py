@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import asdict
 from functools import partial
 from typing import Annotated
 from urllib.parse import urlencode
@@ -38,12 +37,12 @@ def week(
     summary = scope.served.summary(scope.session) if day is None else summarise(scope.session, day)
     if summary is None:
         return page(scope, "empty.html")
-    wanted = Wanted(house, pest, person)
+    words = _words(scope, summary, Wanted(house, pest, person))
     return page(
         scope,
         "week.html",
-        week=_words(scope, summary, wanted),
-        before=_address(summary.day - WEEK, wanted),
+        week=words,
+        before=_address(summary.day - WEEK, words),
         day=None if day is None else day.isoformat(),
         unit_row=partial(unit_row, scope.locale),
         cautions=[say(key, scope.locale) for key in CAUTIONS],
@@ -51,9 +50,13 @@ def week(
     )
 
 
-def _address(day: dt.date, wanted: Wanted) -> str:
-    """Where another week is, with the same rows asked for."""
-    said = {name: value for name, value in asdict(wanted).items() if value}
+def _address(day: dt.date, words: PageWords) -> str:
+    """Where another week is, with the same rows asked for: by names that there are.
+
+    A page that is compressed repeats no word of a request.
+    """
+    chosen = {f.name: c.value for f in words.filters for c in f.choices if c.chosen}
+    said = {name: value for name, value in chosen.items() if value}
     return f"/?{urlencode({'day': day.isoformat(), **said})}"
 
 
