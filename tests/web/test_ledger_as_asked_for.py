@@ -26,7 +26,7 @@ ROW = re.compile(r'<tr role="row"><th role="rowheader".*?</tr>', re.DOTALL)
 
 @pytest.fixture(scope="module")
 def nursery(tmp_path_factory):
-    """Three weeks of the demo; a grower corrected two looks and took one back."""
+    """Three weeks of the demo; a grower corrected two looks and took one back, a manager one."""
     path = tmp_path_factory.mktemp("asked") / "benchwalk.sqlite"
     engine = open_database(f"sqlite:///{path}")
     migrate(engine)
@@ -35,7 +35,7 @@ def nursery(tmp_path_factory):
         build(s, weeks=3)
     grower = person_of_role(engine, operation, "grower")
     with writing(engine, operation, grower) as s:
-        first, second, third = looks(s)
+        first, second, third, fourth = looks(s)
         key = ("visual_leaf", "x", "y")
         for look in (first, second):
             held = s.get_one(r.Observation, (operation, look))
@@ -44,6 +44,8 @@ def nursery(tmp_path_factory):
             said = Corrected({key: tally.number + 5}, held.plants, "9.9")
             correct_look(s, look, 1, said, "read the wrong column")
         void_record(s, third, 1, "another bench")
+    with writing(engine, operation, person_of_role(engine, operation, "manager")) as s:
+        void_record(s, fourth, 1, "counted twice")
     yield engine, operation, (first, second, third)
     engine.dispose()
 
@@ -55,7 +57,7 @@ def looks(s) -> list:
         .where(r.Observation.kind == "look", r.Tally.number > 0)
         .distinct()
         .order_by(r.Observation.id)
-        .limit(3)
+        .limit(4)
     )
     return list(s.scalars(found))
 
@@ -117,7 +119,8 @@ def test_a_persons_changes_can_be_asked_for_by_who_changed_any(nursery, grower):
     engine, operation, _ = nursery
     with session(engine, operation) as s:
         people = dict((name, who) for who, name in asking(s).people)
-    assert set(people) >= {"the grower"}
+    assert set(people) >= {"the grower", "the manager"}
+    assert len(rows(grower)) > 3
     assert len(rows(grower, f"&by={people['the grower']}")) == 3
     source = grower.get(f"/ledger?by={people['the grower']}&lang=en").text
     assert f'<option value="{people["the grower"]}" selected>the grower</option>' in source
