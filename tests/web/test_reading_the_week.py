@@ -100,7 +100,11 @@ def test_hostile_names_are_text_and_never_markup(client):
     assert f"{made.HOSTILE_HOUSE} / {made.HOSTILE_UNIT}" in page.text
     assert {tag for tag, _ in page.tags}.isdisjoint({"iframe", "object", "img"})
     scripts = [attributes for tag, attributes in page.tags if tag == "script"]
-    assert scripts == [{"type": "module", "src": "/static/rows.js"}]
+    ours = (
+        {"src": "/static/vendor/htmx.js", "defer": None},
+        {"type": "module", "src": "/static/rows.js"},
+    )
+    assert scripts == list(ours)
 
 
 def test_a_hostile_name_of_the_operation_stays_in_the_title():
