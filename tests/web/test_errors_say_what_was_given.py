@@ -58,6 +58,8 @@ def test_what_was_given_is_repeated_in_part_as_text(signed_in):
 def test_what_was_typed_into_a_form_is_not_repeated(signed_in):
     """A form may hold a passphrase: only its parts are named."""
     typed = "seven wet ladders" * 30
-    answer = signed_in("grower").post("/account/passphrase", data={"now": typed, "new": typed})
-    assert answer.status_code in (400, 422)
+    path = "/ledger/019b6a31-b080-717f-b2b3-8e7bc5d1e5c7/void?lang=en"
+    answer = signed_in("grower").post(path, data={"rev": "1", "reason": typed})
+    assert answer.status_code == 422
+    assert "reason: expected at most 500 letters" in Text(answer.text).text
     assert "seven wet ladders" not in answer.text
