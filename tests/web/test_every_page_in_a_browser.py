@@ -26,7 +26,7 @@ import pictures
 
 pytestmark = pytest.mark.browser
 
-WIDTHS = (*pictures.WIDTHS, 320)  # 320: WCAG 2.2, 1.4.10
+WIDTHS = (1440, 1280, 768, 390, 360, 320)  # 320: WCAG 2.2, 1.4.10
 A_SHEET = (1047, 718)  # A4 across less 10 mm all round, at 96 pixels an inch
 AN_ID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}")
 NAMES = {seen.name: seen for seen in every_page.PAGES}
@@ -84,7 +84,12 @@ CUT_CHOICE = """() => [...document.querySelectorAll('select')].filter(e => {
   const room = e.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight);
   return pen.measureText(e.selectedOptions[0]?.text ?? '').width > room - 4;
 }).map(e => e.selectedOptions[0].text)"""
+#: lines that begin with the comma of the line before
+BEGUN_WITH_A_COMMA = """() => [...document.querySelectorAll('main i')]
+  .filter(e => e.textContent.trim()[0] === ',' && getComputedStyle(e).display === 'block')
+  .map(e => e.textContent)"""
 CHECKS = {
+    "comma": BEGUN_WITH_A_COMMA,
     "cut choice": CUT_CHOICE,
     "clipped": CLIPPED,
     "covered": COVERED,
