@@ -22,6 +22,13 @@ HEADINGS = {
     "treatments": "Date,Start,End,House,Unit,Material,Active,Kind,IRAC,Rate,Water,Target,Who",
     "climate": "Timestamp,Sensor,North Temp (°C),North RH,South Temp,Min °F,Max °F,House",
 }
+# a row of each kind that lands: random cells alone hardly ever make one
+LANDS = {
+    "plantings": "North,Bay 1,pansy,2026-02-03,,100,,,,,",
+    "stations": "Y1,North,Bay 1,card,,interior,,,2026-02-03,",
+    "treatments": "2026-03-10,,,North,Bay 1,soap,,spray,,,,,",
+    "climate": "2026-03-10 06:30,,20,70,,,,North",
+}
 # cells that mean something somewhere, so that rows get past the first refusal
 TELLING = st.sampled_from(
     [
@@ -118,7 +125,8 @@ def lists(draw, kind=None):
         st.sampled_from(["2026-03-10 06:30", "2026-03-10 06:40", "North", "Y1"]),
         st.lists(TELLING, min_size=width - 1, max_size=width - 1),
     )
-    lines = draw(st.lists(st.one_of(usual, row), max_size=6))
+    lands = st.just(LANDS[kind].split(","))
+    lines = draw(st.lists(st.one_of(usual, row, lands), max_size=6))
     return kind, "\n".join([HEADINGS[kind], *map(line_of, lines), ""]), draw(ANSWERS)
 
 
