@@ -24,14 +24,17 @@ from benchwalk.report.report_words import report_words
 from benchwalk.report.terminal import week_table
 from benchwalk.report.workbook import week_xlsx
 from benchwalk.summarise import reported
+from benchwalk.web import Served, create_app
+from tests.web.conftest import asking, listening, token_of
 from tests.web.security.markup import Markup, as_shown
 
 A_DIGIT = re.compile(r"\d")
+COUNTED = re.compile(r'<td role="cell"[^>]*>.*?</td>', re.DOTALL)
 
 
 @pytest.fixture(scope="module")
-def week(planted, tmp_path_factory):
-    """The newest week, with a unit that no walk came to, and a pest counted before and not then."""
+def missing_much(planted, tmp_path_factory):
+    """A unit that no walk came to, a pest counted before and not now, a look that found nothing."""
     path = tmp_path_factory.mktemp("week") / "benchwalk.sqlite"
     with planted.engine.connect() as c:
         c.exec_driver_sql("ROLLBACK")
@@ -42,16 +45,31 @@ def week(planted, tmp_path_factory):
         s.add(r.Unit(kind="unit", name="Unit nobody came to", opened_on=scenario.FIRST))
         first = sa.select(r.Visit).where(r.Visit.unit_id == planted.unit, r.Visit.state == "done")
         visit = s.scalars(first.order_by(r.Visit.id)).first()
-        look = r.Observation(kind="look", why="sample", plants=1, seen_at=visit.started_at)
-        look.walk_id, look.unit_id = visit.walk_id, visit.unit_id
-        tally = r.Tally(taxon="fungus_gnat", stage="larva", number=3)
-        look.examined = [r.Examined(method="root_inspection", items=1, tallies=[tally])]
-        s.add(look)
-    with session(engine, planted.operation) as s:
-        found = reported(s)
+        for found in ([r.Tally(taxon="fungus_gnat", stage="larva", number=3)], []):
+            look = r.Observation(kind="look", why="sample", plants=1, seen_at=visit.started_at)
+            look.walk_id, look.unit_id = visit.walk_id, visit.unit_id
+            look.examined = [r.Examined(method="root_inspection", items=1, tallies=found)]
+            s.add(look)
+    yield engine, planted.operation
     engine.dispose()
+
+
+@pytest.fixture(scope="module")
+def week(missing_much):
+    """The newest week of it."""
+    with session(*missing_much) as s:
+        found = reported(s)
     assert found is not None
     return found
+
+
+@pytest.fixture(scope="module")
+def grower(missing_much):
+    with (
+        listening(create_app(Served(*missing_much))) as url,
+        asking(url, token_of(*missing_much, "grower")) as client,
+    ):
+        yield client
 
 
 def missed(week, locale):
@@ -122,3 +140,32 @@ def test_what_a_program_is_told_has_no_number_for_what_nobody_looked_at(week):
         assert miss["state"] == "not_looked"
         assert miss["reason"]
         assert not [name for name, value in miss.items() if isinstance(value, int | float)]
+
+
+@pytest.mark.parametrize("locale", LOCALES)
+def test_a_units_page_has_no_number_for_what_nobody_looked_at(grower, planted, week, locale):
+    """Broken on purpose: a 0 in place of the word."""
+    source = grower.get(f"/units/{planted.unit}?lang={locale}").text
+    rows = re.findall(r'<tr role="row" class="line missing">.*?</tr>', source, re.DOTALL)
+    assert rows
+    mine = [miss for miss in missed(week, locale) if miss.method]
+    for row in rows:
+        shown = as_shown(" ".join(Markup(row).texts))
+        assert say("week.no_count", locale) in shown
+        (miss,) = (miss for miss in mine if about([shown], miss) and miss.method in shown)
+        assert not A_DIGIT.search(rest_of(shown, miss)), shown
+
+
+@pytest.mark.parametrize("locale", LOCALES)
+def test_a_look_that_found_nothing_at_all_is_no_counted_nought(grower, missing_much, locale):
+    """Looked, none of anything, and a count of 0 are not said alike."""
+    with session(*missing_much) as s:
+        looks = sa.select(r.Observation).where(r.Observation.examined.any(method="root_inspection"))
+        walk = s.get_one(r.Walk, (missing_much[1], s.scalars(looks).first().walk_id))
+        unit = s.scalars(looks).first().unit_id
+    asked = f"unit={unit}&pest=fungus_gnat&stage=larva&method=root_inspection&on={walk.walk_on}"
+    answer = grower.get(f"/looks?{asked}&lang={locale}")
+    assert answer.status_code == 200, answer.text
+    counts = [" ".join(Markup(cell).texts) for cell in COUNTED.findall(answer.text)]
+    assert say("page.count_none_at_all", locale) in " ".join(counts)
+    assert not [c for c in counts if re.fullmatch(r"\s*0\s*", c)], counts
