@@ -54,6 +54,10 @@ COLOURS = 128  # of a picture that is kept: three inks and their edges
 QUICK = 1  # compression of a sheet: large files, soon written
 DOTS = 80  # of a printed page [an inch]
 BROUGHT_LATER = "[hx-trigger=load], .htmx-request"  # by htmx, in place of what stands there
+#: rows that wait for the window to come near
+LAID_OUT = """() => {
+  for (const e of document.querySelectorAll('.unit-row')) e.style.contentVisibility = 'visible';
+}"""
 
 
 @dataclass
@@ -150,6 +154,8 @@ def _listening(operation: Operation) -> Iterator[str]:
 
 
 def _taken(page: Page, *, whole: bool = True) -> Image.Image:
+    """With the rows that would be drawn once they are scrolled to."""
+    page.evaluate(LAID_OUT)
     return Image.open(io.BytesIO(page.screenshot(full_page=whole)))
 
 

@@ -7,9 +7,9 @@ Rules: WCAG 2 A and AA and best practice as axe-core tests them. The checks of l
 from __future__ import annotations
 
 import re
-import sys
-from pathlib import Path
 
+import every_page
+import pictures
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from fastapi import APIRouter
@@ -18,11 +18,6 @@ from pypdf import PdfReader
 from benchwalk.catalogue import LOCALES
 from benchwalk.web import app
 from tests.web.test_the_page_in_a_browser import AXE, CLIPPED, COVERED, sideways
-
-sys.path.insert(0, str(Path(__file__).parents[2] / "tools"))
-
-import every_page
-import pictures
 
 pytestmark = pytest.mark.browser
 
@@ -59,11 +54,8 @@ SPILLED = """() => [...document.querySelectorAll('body *:not(.vh):not(.skip)')]
 SMALL = """() => [...document.querySelectorAll('button, select, input:not([type=hidden]), nav a')]
   .filter(e => !e.closest('.vh') && e.getClientRects().length && !e.classList.contains('vh'))
   .filter(e => Math.min(e.offsetWidth, e.offsetHeight) < 24).map(e => e.outerHTML.slice(0, 120))"""
-#: all rows at once: those far from the window are laid out too
-LAID_OUT = """() => {
-  for (const e of document.querySelectorAll('.unit-row')) e.style.contentVisibility = 'visible';
-  for (const e of document.querySelectorAll('details')) e.open = true;
-}"""
+#: what is folded is laid out too
+UNFOLDED = "document.querySelectorAll('details').forEach(e => { e.open = true; })"
 #: words that a person reads on the page, but for what has no use on paper; none of a closed list,
 #: of what is folded, or for the ear
 WORDS = """() => {
@@ -137,7 +129,8 @@ def test_every_page_is_whole_at_every_width_and_in_both_languages(shown, name, l
         assert page.locator(seen.rows).count() >= seen.least
         assert page.locator("h1").count() == 1
         assert page.locator("html").get_attribute("lang") == locale or name == PHONE
-        page.evaluate(LAID_OUT)
+        page.evaluate(pictures.LAID_OUT)
+        page.evaluate(UNFOLDED)
         for width in WIDTHS:
             page.set_viewport_size({"width": width, "height": 900})
             assert faults(page) == {}, width

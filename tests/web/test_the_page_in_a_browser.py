@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 import numpy as np
+import pictures
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
@@ -25,9 +26,7 @@ pytestmark = pytest.mark.browser
 
 WIDTHS = [1440, 1000, 901, 768, 390, 360, 320]  # 320: WCAG 2.2, 1.4.10
 AXE = {
-    "resultTypes": [
-        "violations"
-    ],  # what passes is not written down, which takes four times as long
+    "resultTypes": ["violations"],  # writing down what passes takes four times as long
     "runOnly": {
         "type": "tag",
         "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
@@ -113,16 +112,11 @@ COVERED = """() => {
 }"""
 
 
-LAID_OUT = """() => {
-  for (const e of document.querySelectorAll('.unit-row')) e.style.contentVisibility = 'visible';
-}"""
-
-
 @pytest.mark.parametrize("locale", LOCALES)
 def test_nothing_scrolls_sideways_is_clipped_or_covers_other_text(chromium, address, locale):
     """The week is loaded once and made narrower; English is read by axe at two widths."""
     with opened(chromium, f"{address}/?lang={locale}", WIDTHS[0]) as page:
-        page.evaluate(LAID_OUT)  # rows far from the window too
+        page.evaluate(pictures.LAID_OUT)  # rows far from the window too
         for width in WIDTHS:
             page.set_viewport_size({"width": width, "height": 900})
             assert sideways(page) == 0, width
