@@ -180,7 +180,6 @@ def measured(engine: sa.Engine, operation: int) -> dict[str, Any]:
     Each is told beside all the questions of a page that knows nothing yet, run bare; and beside
     its own, where it asks fewer.
     """
-    measure(engine)  # as the command that serves does
     app, token = served(engine, operation)
     new = reader(engine, operation, token)
     asked = statements(engine, new)
@@ -247,7 +246,8 @@ def beside(what: str, bare: Took, found: Took) -> dict[str, float]:
 
 
 def served(engine: sa.Engine, operation: int) -> tuple[FastAPI, str]:
-    """The app, and the token of a grower who is signed in."""
+    """The app, as the command that serves makes it, and the token of a grower who is signed in."""
+    measure(engine)
     with writing(engine, operation) as s:
         user = f"grower-{uuid.uuid4().hex[:8]}@here"
         person = people.add_person(s, user.partition("@")[0], "grower", user)
