@@ -4,7 +4,8 @@ Who can read the length of an answer, and put words of their own into it, can gu
 was compressed together with them (BREACH; Gluck, Harris and Prado 2013). So nothing is compressed
 but what is listed: pages that show records, repeat no free text of the request (a day is a day or
 refused, a filter is one of what there is) and hold no token, code or link that lets anybody in;
-and the files every visitor gets.
+and the files every visitor gets. The page that refuses a day repeats what was given, and holds
+nothing else: no record, and not who asked.
 """
 
 from __future__ import annotations
