@@ -7,8 +7,8 @@ PORT ?= 8753
 # where the demo operation lives; the default is the platform's data directory
 DATA ?=
 DATA_OPTION := $(if $(DATA),--data $(DATA))
-# one more than the cores of a small machine: browsers and killed programs are waited for
-WORKERS ?= 3
+# twice the cores of a small machine: browsers, databases and killed programs are waited for
+WORKERS ?= 4
 # tests of a module stay on one worker, which builds what they share once; an idle worker takes over
 PYTEST = $(BIN)/pytest -n $(WORKERS) --dist worksteal
 # asserts are rewritten once and kept, whatever the shell says of bytecode
