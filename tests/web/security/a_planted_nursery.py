@@ -31,7 +31,7 @@ BODY = (
     f"<{MARK}></{MARK}><script>{MARK}()</script><img src=x onerror={MARK}()>"
     f"</title></textarea></style><svg onload={MARK}()>-->"
     f"\" {MARK}=1 onfocus=\"{MARK}()\" autofocus x=\"' {MARK}=2 onfocus='{MARK}()' x='"
-    " {{ 7 * 191 }}{% raw %}${7*191} \u202e\x1b[2J"
+    " {{ 9**9 }}{% raw %}${9**9} \u202e\x1b[2J"
 )
 # what counts only where a text begins: a formula, an address that runs, a turned reading
 HEADS = (

@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 
 MARK = "x-planted"
 FOREIGN = {MARK, "img", "iframe", "object", "embed", "base", "meta-refresh"}
-WORKED_OUT = str(7 * 191)  # what {{ 7 * 191 }} would become
+WORKED_OUT = str(9**9)  # what {{ 9**9 }} would become; too long to stand in an id by chance
 ADDRESSES = ("href", "src", "action", "formaction", "data", "poster")
 # signs that hide, turn the reading or move a cursor (Unicode general categories Cc and Cf)
 MOVED = {n: "\ufffd" for n in range(0x110000) if unicodedata.category(chr(n)) in ("Cc", "Cf")}
