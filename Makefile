@@ -7,8 +7,9 @@ PORT ?= 8753
 # where the demo operation lives; the default is the platform's data directory
 DATA ?=
 DATA_OPTION := $(if $(DATA),--data $(DATA))
-# twice the cores of a small machine: browsers, databases and killed programs are waited for
-WORKERS ?= 4
+# one more than the cores of a small machine: browsers and killed programs are waited for; with four
+# some waits for a browser ran out
+WORKERS ?= 3
 # tests of a module stay on one worker, which builds what they share once; an idle worker takes over
 PYTEST = $(BIN)/pytest -n $(WORKERS) --dist worksteal
 # asserts are rewritten once and kept, whatever the shell says of bytecode

@@ -39,7 +39,7 @@ EMPTY = """async () => {
   db.close();
   return left === 0;
 }"""
-PATIENCE = 20_000  # [ms] the machine may be busy with other tests
+PATIENCE = 40_000  # [ms] the machine may be busy with other tests
 NEXT = re.compile("^Next plant")
 UNDO = re.compile("^Undo")
 CLEAN = re.compile("^Clean")
@@ -92,7 +92,7 @@ def next_plant(page: Page, n: int) -> None:
 
 def until(page: Page, asked: str) -> None:
     """Until the page says yes; ``wait_for_function`` takes a promise itself for a yes."""
-    patience = time.monotonic() + 30
+    patience = time.monotonic() + PATIENCE / 1000
     while not page.evaluate(asked):
         assert time.monotonic() < patience, "it did not come to that"
         page.wait_for_timeout(20)

@@ -52,7 +52,7 @@ def url(greenhouse):
 def signed_in(chromium, url, greenhouse):
     context = chromium.new_context(viewport={"width": 390, "height": 844}, locale="en-US")
     made = context.new_page()
-    made.set_default_timeout(10_000)
+    made.set_default_timeout(on.PATIENCE)
     on.pair(made, url, greenhouse.pairing())
     on.sign_in(made)
     yield made
