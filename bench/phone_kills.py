@@ -26,7 +26,8 @@ sys.path[:0] = [str(Path(__file__).parent.parent)]
 from tests.capture import on_the_phone as on  # noqa: E402 - after the path to it
 from tests.capture.a_browser import free_port, started  # noqa: E402
 from tests.capture.a_greenhouse import AGreenhouse, on_plants  # noqa: E402
-from tests.capture.a_server import a_server, listening  # noqa: E402
+from tests.capture.a_server import a_server  # noqa: E402
+from tests.web.conftest import listening  # noqa: E402
 
 SEED, ROUNDS = 20261126, 8
 RESULT = Path(__file__).parent / "results" / "phone_kills.json"
@@ -61,7 +62,7 @@ def measured(folder: Path, launcher: BrowserType) -> dict[str, int]:
             server.kill()
         rounds = [one_round(launcher, profile, server.url, rng) for _ in range(ROUNDS)]
     app = create_app(Served(greenhouse.engine, greenhouse.n))
-    with started(launcher, profile) as phone, listening(app, port):
+    with started(launcher, profile) as phone, listening(app, "localhost", port):
         on.ready(phone.page, server.url)
         on.all_sent(phone.page)
     found, keys = greenhouse.counted(0), on_plants()

@@ -3,9 +3,14 @@
 import json
 import os
 import shutil
+import signal
+import socket
 import subprocess
 import sys
+import time
+from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import urlsplit
 from urllib.request import HTTPCookieProcessor, build_opener
 
 import pytest
@@ -19,6 +24,7 @@ from benchwalk.records.database import address, open_database, session
 EXAMPLES = Path(__file__).parent / "records" / "sheets" / "examples"
 LONG = "01_long_tallies.csv"
 WIDE = "02_wide_bench_rounds.csv"
+ENDED_BY_CTRL_C = 128 + signal.SIGINT
 
 
 @pytest.fixture
@@ -307,31 +313,53 @@ def test_the_sheets_the_command_line_offers_are_those_a_report_has():
     assert KINDS.split(",") == list(files.KINDS)
 
 
-@pytest.mark.kills
-def test_the_page_is_served_on_loopback_and_shows_the_demo(data_of_the_demo):
-    data = data_of_the_demo()
+@contextmanager
+def served(data):
+    """A process that serves the demo, with the lines it says."""
     command = [sys.executable, "-m", "benchwalk", "serve", "--demo", "--port", "0"]
     environment = dict(os.environ, PYTHONUNBUFFERED="1")
-    served = subprocess.Popen(
+    process = subprocess.Popen(
         [*command, "--data", str(data)], stdout=subprocess.PIPE, text=True, env=environment
     )
     try:
-        where = served.stdout.readline().strip()
+        where, _, link = (process.stdout.readline().strip() for _ in range(3))
+        yield process, where, link
+    finally:
+        process.kill()
+        process.wait()
+        process.stdout.close()
+
+
+@pytest.mark.kills
+def test_the_page_is_served_on_loopback_and_shows_the_demo(data_of_the_demo):
+    data = data_of_the_demo()
+    with served(data) as (_, where, link):
         assert where.startswith("http://127.0.0.1:")
-        link = [served.stdout.readline().strip() for _ in range(2)][1]
         page = _entered(where, link)
-        port = int(where.rstrip("/").rsplit(":", 1)[1])
+        port = urlsplit(where).port
         taken = CliRunner().invoke(
             app, ["serve", "--demo", "--port", str(port), "--data", str(data)]
         )
-    finally:
-        served.kill()
-        served.wait()
-        served.stdout.close()
     assert '<html lang="es"' in page
     assert "Demo nursery (invented)" in page
     assert taken.exit_code == 1
     assert f"port {port} of this machine is not free" in taken.output
+
+
+@pytest.mark.kills
+def test_a_browser_that_went_quiet_does_not_keep_the_server_from_ending(data_of_the_demo):
+    begun = "POST /sign-in HTTP/1.1\r\nSec-Fetch-Site: same-origin\r\nContent-Length: 9\r\n" + (
+        "Content-Type: application/x-www-form-urlencoded"
+    )
+    with served(data_of_the_demo()) as (process, where, link):
+        assert _entered(where, link)
+        here = urlsplit(where)
+        with socket.create_connection((here.hostname, here.port)) as quiet:
+            quiet.sendall("\r\n".join([begun, f"Host: {here.netloc}", "", ""]).encode())
+            time.sleep(0.5)
+            process.send_signal(signal.SIGINT)
+            process.wait(timeout=30)
+    assert process.returncode == ENDED_BY_CTRL_C
 
 
 def _entered(where, link):

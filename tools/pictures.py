@@ -38,6 +38,7 @@ HEIGHT = 900
 COLUMN = 3200  # of a sheet [px]: what is longer goes on beside
 GAP = 24
 GREY = "#9aa4aa"
+LAST_ANSWERS_S = 5  # a browser may hold a connection on which it never asks anything
 PATIENCE_MS = 120_000.0  # the first page of a server works out what is ahead
 DOCS = Path(__file__).parents[1] / "docs" / "pictures"
 #: pictures of the documentation: page, width and height [px]
@@ -142,7 +143,10 @@ def gallery() -> Iterator[Gallery]:
 @contextmanager
 def _listening(operation: Operation) -> Iterator[str]:
     app = create_app(Served(operation.engine, operation.number))
-    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=0, log_level="warning"))
+    config = uvicorn.Config(
+        app, port=0, log_level="warning", timeout_graceful_shutdown=LAST_ANSWERS_S
+    )
+    server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     while not server.started:

@@ -5,15 +5,12 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
-import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import httpx
-import uvicorn
-from fastapi import FastAPI
 
 STARTS_WITHIN_S = 60.0
 
@@ -59,17 +56,3 @@ def a_server(folder: Path, port: int) -> Iterator[AServer]:
         yield server
     finally:
         server.kill()
-
-
-@contextmanager
-def listening(app: FastAPI, port: int) -> Iterator[None]:
-    """The app in this process, where a server that was killed stood before."""
-    server = uvicorn.Server(uvicorn.Config(app, host="localhost", port=port, log_level="warning"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        assert thread.is_alive(), "the server did not start"
-        time.sleep(0.02)
-    yield
-    server.should_exit = True
-    thread.join()

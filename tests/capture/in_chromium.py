@@ -211,16 +211,19 @@ def chromium_thread() -> Iterator[tuple[Callable[..., Any], Any]]:
     path = shutil.which("chromium")
     if path is None:
         pytest.skip("chromium is not installed; apt-get install chromium")
-    with ThreadPoolExecutor(max_workers=1) as thread:
+    thread = ThreadPoolExecutor(max_workers=1)
 
-        def run(work: Callable[..., Any], *args: Any) -> Any:
-            return thread.submit(work, *args).result(timeout=120)
+    def run(work: Callable[..., Any], *args: Any) -> Any:
+        return thread.submit(work, *args).result(timeout=120)
 
+    try:
         playwright = run(sync_playwright().start)
         browser = run(lambda: playwright.chromium.launch(executable_path=path, args=FLAGS))
         yield run, browser
         run(browser.close)
         run(playwright.stop)
+    finally:
+        thread.shutdown(wait=False)  # a browser that does not end holds up nobody
 
 
 def opened(run: Any, browser: Any, network: Network, broken: dict[str, str] | None = None) -> Tab:

@@ -18,7 +18,8 @@ from benchwalk.web.capture_pages import shell
 from tests.capture import on_the_phone as on
 from tests.capture.a_browser import Started, free_port, started
 from tests.capture.a_greenhouse import AGreenhouse, on_plants
-from tests.capture.a_server import AServer, a_server, listening
+from tests.capture.a_server import AServer, a_server
+from tests.web.conftest import listening
 
 pytestmark = [pytest.mark.browser, pytest.mark.kills, pytest.mark.slow]
 BENCHES = ("Bench 1", "Bench 2", "Bench 3")
@@ -66,7 +67,7 @@ def shift(tmp_path_factory, sqlite_template, chromium):
 def back_online(shift: AShift) -> Iterator[None]:
     """A server on the same records and the same address."""
     app = create_app(Served(shift.greenhouse.engine, shift.greenhouse.n))
-    with listening(app, shift.server.port):
+    with listening(app, "localhost", shift.server.port):
         yield
 
 

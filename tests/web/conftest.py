@@ -33,24 +33,29 @@ from benchwalk.web.counted import HEADER
 from tests.report.a_summary import a_summary
 
 ROLES = list(people.ROLES)
-STARTED_WITHIN_S = 20.0
+PATIENCE_S = 20.0
+LAST_ANSWERS_S = 5  # a browser may hold a connection on which it never asks anything
 
 
 @contextmanager
-def listening(app: FastAPI) -> Iterator[str]:
-    """The address of an app that is listening while the block runs."""
-    config = uvicorn.Config(app, host="127.0.0.1", port=0, log_level="warning")
+def listening(app: FastAPI, host: str = "127.0.0.1", port: int = 0) -> Iterator[str]:
+    """The address of an app that is listening while the block runs; 0 takes any free port."""
+    config = uvicorn.Config(
+        app, host, port, log_level="warning", timeout_graceful_shutdown=LAST_ANSWERS_S
+    )
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
-    patience = time.monotonic() + STARTED_WITHIN_S
+    patience = time.monotonic() + PATIENCE_S
     while not server.started:
+        assert thread.is_alive(), "the server ended"
         assert time.monotonic() < patience, "the server did not start"
         time.sleep(0.02)
-    port = server.servers[0].sockets[0].getsockname()[1]
-    yield f"http://127.0.0.1:{port}"
+    taken = server.servers[0].sockets[0].getsockname()[1]
+    yield f"http://{host}:{taken}"
     server.should_exit = True
-    thread.join()
+    thread.join(LAST_ANSWERS_S + PATIENCE_S)
+    assert not thread.is_alive(), f"still answered: {server.server_state.tasks}"
 
 
 def person_of_role(engine: sa.Engine, operation: int, role: str) -> uuid.UUID:

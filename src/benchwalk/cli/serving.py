@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 Port = Annotated[int, typer.Option("--port", help="Port on this machine.")]
 GUIDE = "guide"  # who the demo is entered as: invented like the rest of it
+ENDS_WITHIN_S = (
+    5  # for what is under way when it is told to end; a phone out of reach holds nothing
+)
 
 
 @app.command(epilog="Example: benchwalk serve --port 8753")
@@ -48,7 +51,12 @@ def serve(
             typer.echo(where)
             _say_the_way_in(engine, operation, where, lang, of_demo=of_demo)
             shown = Served(engine, operation, locale=lang, data=data, last_proven=_proven(engine))
-            settings = uvicorn.Config(create_app(shown), log_level="warning", server_header=False)
+            settings = uvicorn.Config(
+                create_app(shown),
+                log_level="warning",
+                server_header=False,
+                timeout_graceful_shutdown=ENDS_WITHIN_S,
+            )
             uvicorn.Server(settings).run(sockets=[socket])
 
 
