@@ -159,8 +159,24 @@ def test_what_the_records_still_forbid_stays_aside_and_says_why(phone, grower):
     answer = settle(grower, "released")
     assert answer.status_code == 400
     assert "still set aside" in answer.text
+    spanish = grower.get("/conflicts", params={"lang": "es"}).text
+    assert "Los registros lo prohíben. <i>Lo prohíbe una comprobación" in spanish
     assert settled(phone)[0][0] is None
     assert phone.held() == {}
+
+
+def test_the_rule_that_was_broken_and_the_field_at_fault_are_said_in_spanish(phone, grower):
+    walk, visit, look = phone.morning(3)
+    visit["body"] |= {"state": "skipped", "reason": "closed"}
+    unread = look | {"id": str(r.uuid7()), "body": look["body"] | {"seen": 3}}
+    assert phone.sends(walk, visit, look, unread)[2:] == [
+        "rejected broken_rule",
+        "rejected malformed",
+    ]
+    page = grower.get("/conflicts", params={"lang": "es"}).text
+    assert "<i>Una unidad saltada no tiene revisiones.</i>" in page
+    assert "<i>Campo: body.</i>" in page
+    assert "skipped unit" not in page
 
 
 def test_what_cannot_be_read_is_shown_letter_by_letter_and_may_only_be_left_out(phone, grower):

@@ -117,6 +117,8 @@ def test_the_head_counts_each_unit_once_under_what_is_due_and_says_the_rest(week
     assert page_words(everything, "en").standing[0] == (
         f"Due by {date}: 2 checks, 2 walks. Nothing due: 0."
     )
+    unplanned = replace(rows, rows=(*late, replace(late[0], due_on=None, check=None)))
+    assert page_words(unplanned, "en").standing[0].endswith("Nothing due: 0. In no plan: 1.")
     nothing = replace(rows, rows=tuple(row for row in rows.rows if row not in late))
     assert page_words(nothing, "es").standing[0] == say("page.due_nothing", "es", n=13)
 

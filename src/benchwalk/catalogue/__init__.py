@@ -17,6 +17,17 @@ class NoSuchStringError(KeyError):
     """The catalogue has no such key: a programming error, never the user's."""
 
 
+class Sentence:
+    """A string with its values, to be said in whatever language the reader has."""
+
+    def __init__(self, key: str, **values: object) -> None:
+        self.key, self.values = key, values
+
+    def said(self, locale: str) -> str:
+        """The sentence in a language."""
+        return say(self.key, locale, **self.values)
+
+
 class Refusal(Exception):  # noqa: N818 - reads as what it says
     """Something the library will not do, in words fit to show: what, and what to do instead.
 
@@ -43,7 +54,7 @@ def strings() -> dict[str, dict[str, str]]:
 
 
 def say(key: str, locale: str = "en", **values: object) -> str:
-    """The string of ``key`` in ``locale`` with its values put in.
+    """The string of ``key`` in ``locale`` with its values put in; a :class:`Sentence` is said too.
 
     Raises
     ------
@@ -53,7 +64,8 @@ def say(key: str, locale: str = "en", **values: object) -> str:
     texts = strings().get(key) or strings().get(f"{key}.{_plural(values.get('n'), locale)}")
     if texts is None:
         raise NoSuchStringError(key)
-    return texts[locale].format(**values) if values else texts[locale]
+    said = {k: v.said(locale) if isinstance(v, Sentence) else v for k, v in values.items()}
+    return texts[locale].format(**said) if said else texts[locale]
 
 
 def _plural(n: object, locale: str) -> str:

@@ -21,9 +21,9 @@ from benchwalk.catalogue import Refusal
 from benchwalk.records.base import uuid7
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Ledger
+from benchwalk.records.refused import sentence_of, words_of
 from benchwalk.records.seen import Examined, Observation, Tally, Visit
 from benchwalk.records.sync.reading import SMALL
-from benchwalk.records.sync.taking import sentence_of
 
 COUNTED = re.compile(r"[0-9]{1,5}")
 AT_LEAST = re.compile(r">([0-9]{1,5})|([0-9]{1,5})\+")
@@ -119,7 +119,7 @@ def key_in(session: Ledgered, sheet: Sheet, typed_by: uuid.UUID) -> int:
         session.add_all(looks)
         session.flush()
     except (IntegrityError, DataError) as refused:
-        raise PaperRefusedError("paper.refused", why=sentence_of(refused)) from refused
+        raise PaperRefusedError("paper.refused", why=words_of(sentence_of(refused))) from refused
     return len(looks)
 
 

@@ -11,13 +11,13 @@ from zoneinfo import ZoneInfo
 from benchwalk.catalogue import say, strings
 from benchwalk.records import Aside
 from benchwalk.records.queries.looks import Said
+from benchwalk.records.refused import words_of
 from benchwalk.records.sync.settling import Waiting
-from benchwalk.report.figures import day, shown
+from benchwalk.report.figures import capital, day, shown
 from benchwalk.report.ledger_words import body_words
 from benchwalk.report.record_words import kind_words
 
-#: what the database says of a rule is no sentence for a person: it stands with the letters
-BROKEN_RULE = "broken_rule"
+BROKEN_RULE, MALFORMED = "broken_rule", "malformed"
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ class Words:
             when=self._when(row.received_at),
             phone=self.phone(row),
             why=self._why(held.why),
-            detail="" if held.why == BROKEN_RULE else shown(held.detail),
+            detail=self._detail(held),
             settled=self._settled(row),
         )
 
@@ -129,6 +129,13 @@ class Words:
     def _why(self, why: str) -> str:
         key = f"conflict.why_{why}"
         return say(key, self.locale) if key in strings() else shown(why)
+
+    def _detail(self, held: Waiting) -> str:
+        """Which rule, or which field; what else a program said stands with the letters."""
+        if held.why == BROKEN_RULE and held.detail:
+            return shown(capital(words_of(held.detail).said(self.locale)) + ".")
+        field = held.detail.split(": ")[1:2] if held.why == MALFORMED else []
+        return say("conflict.field", self.locale, field=shown(field[0])) if field else ""
 
     def _when(self, at: Any) -> str:
         local = at.astimezone(self.zone)

@@ -352,12 +352,18 @@ def _what_is_due(row: Row) -> str:
 
 
 def _due_by(names: Names, rows: WeekRows) -> str:
-    """Units by what is due in them by the week's day, with the rest; each is counted once."""
+    """Units by what is due in them by the week's day, with the rest; each is counted once.
+
+    Where no plan speaks of a unit nobody knows what is due there: it is told apart.
+    """
     today, locale = rows.summary.day, names.locale
-    now = [row for row in rows.rows if row.first_due is not None and row.first_due <= today]
+    planned = [row for row in rows.rows if row.first_due is not None]
+    now = [row for row in planned if row.first_due is not None and row.first_due <= today]
     count = Counter(_what_is_due(row) for row in now)
     parts = [say(f"page.due_n_{what}", locale, n=n) for what, n in sorted(count.items())]
-    rest = say("page.due_nothing", locale, n=len(rows.rows) - len(now))
+    rest = say("page.due_nothing", locale, n=len(planned) - len(now))
+    if unplanned := len(rows.rows) - len(planned):
+        rest = f"{rest} {say('page.due_unplanned', locale, n=unplanned)}"
     if not parts:
         return rest
     return " ".join(

@@ -31,10 +31,11 @@ class Behind:
     voided: tuple[Said, ...]
 
     @cached_property
-    def _fresh(self) -> Mapping[str | None, int | None]:
+    def _fresh(self) -> Mapping[tuple[uuid.UUID, uuid.UUID | None], int | None]:
+        """What is new on a card at the reading of a walk."""
         key = (self.series.key.taxon, self.series.key.stage, self.series.key.method)
         return {
-            c.station: c.fresh
+            (c.walk_id, c.card_id): c.fresh
             for c in self.known.catches
             if c.walk_on == self.series.on and (c.taxon, c.stage, c.method) == key
         }
@@ -44,8 +45,9 @@ class Behind:
 
         None where it adds no count, or fewer hung there than at the reading before.
         """
-        if look.counted == "all" and look.card in self._fresh:
-            return self._fresh[look.card]
+        reading = look.walk_id, look.card_id
+        if look.counted == "all" and reading in self._fresh:
+            return self._fresh[reading]
         return look.number
 
     @property

@@ -28,7 +28,9 @@ class Look:
     id: uuid.UUID
     rev: int
     kind: str
+    walk_id: uuid.UUID
     unit_id: uuid.UUID
+    card_id: uuid.UUID | None
     walk_on: dt.date
     seen_at: dt.datetime
     received_at: dt.datetime
@@ -129,7 +131,9 @@ def _columns(typed: Any) -> Any:
         Observation.id,
         Observation.rev,
         Observation.kind,
+        Observation.walk_id,
         Observation.unit_id,
+        Observation.card_id,
         Walk.walk_on,
         Observation.seen_at,
         Ledger.received_at,

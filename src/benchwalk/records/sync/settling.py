@@ -17,10 +17,11 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.exc import DataError, IntegrityError
 
-from benchwalk.catalogue import Refusal
+from benchwalk.catalogue import Refusal, Sentence
 from benchwalk.records.base import Base, Record, uuid7
 from benchwalk.records.ledger import Head, Ledgered, body, canonical
 from benchwalk.records.operations import Aside, Ledger, Person
+from benchwalk.records.refused import sentence_of, words_of
 from benchwalk.records.sync.reading import KINDS, SMALL, Item, NotAnItemError, read_item
 from benchwalk.records.sync.taking import CONFLICT
 from benchwalk.records.sync.writing import write
@@ -147,7 +148,7 @@ def _say(session: Ledgered, held: Waiting, item: Item, how: str) -> uuid.UUID:
     """Write what the phone said, at a rev above any there is, or as a record of its own."""
     rev = max(item.rev, held.there + 1) if how == RELEASED else held.there + 1
     if rev > SMALL:
-        raise NotSettledError("conflict.refused", why=f"rev {rev}")
+        raise NotSettledError("conflict.refused", why=Sentence("rule.rev_over", rev=rev))
     known = select(Person.id).where(Person.id == item.by)
     if session.scalars(known).first() is None:
         raise NotSettledError("conflict.nobody")
@@ -159,8 +160,8 @@ def _say(session: Ledgered, held: Waiting, item: Item, how: str) -> uuid.UUID:
         with session.begin_nested():
             write(session, Head(session), said, held.row.device_id, held=current)
     except (IntegrityError, DataError) as refused:
-        first = str(refused.orig).splitlines()[0][:200]
-        raise NotSettledError("conflict.refused", why=first) from refused
+        why = words_of(sentence_of(refused))
+        raise NotSettledError("conflict.refused", why=why) from refused
     session.expire_all()
     return said.id
 

@@ -18,7 +18,7 @@ from benchwalk.records.base import Base
 from benchwalk.records.database import writing
 from benchwalk.records.ledger import Head, Ledgered, batches, body, canonical
 from benchwalk.records.operations import Device, Ledger, Person
-from benchwalk.records.rules import RULES
+from benchwalk.records.refused import sentence_of
 from benchwalk.records.sync.aside import put_aside
 from benchwalk.records.sync.reading import Item, NotAnItemError, read_item, read_record
 from benchwalk.records.sync.writing import write, write_new_items
@@ -33,7 +33,6 @@ APPLIED, DUPLICATE, STALE, CONFLICT, REJECTED = (
 LETS_GO = frozenset((APPLIED, DUPLICATE, STALE))
 THE_OFFICES = frozenset(("walk", "planting", "flag"))  # one writer a row: not changed by a phone
 Placed = tuple[int, Item]  # its place in what was sent
-SENTENCES = frozenset(rule.sentence.replace("''", "'") for rule in RULES)
 _ORDER = {table.name: n for n, table in enumerate(Base.metadata.sorted_tables)}
 
 
@@ -233,9 +232,3 @@ def _same(item: Item, there: Said) -> bool:
 def _refers_nowhere(refused: IntegrityError | DataError) -> bool:
     state = getattr(refused.orig, "sqlstate", None)
     return state == "23503" or "FOREIGN KEY" in str(refused.orig)
-
-
-def sentence_of(refused: IntegrityError | DataError) -> str:
-    """The rule's own sentence, else what the database calls the check."""
-    first = str(refused.orig).splitlines()[0]
-    return next((s for s in SENTENCES if s in first), first[:200])
