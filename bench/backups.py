@@ -11,7 +11,9 @@ import tempfile
 import time
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parent)]
+sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
+
+from tests.patience import until  # noqa: E402
 
 from benchwalk.records import backup  # noqa: E402
 from keeping_operation import keep, operation  # noqa: E402 - the bench's own folder comes first
@@ -63,8 +65,7 @@ def measured(copies: int) -> dict[str, object]:
         ]
         try:
             lost, checked, took = 0, 0, []
-            while len(list(folder.glob("*.ids"))) < WRITERS:
-                time.sleep(0.1)
+            until(lambda: len(list(folder.glob("*.ids"))) == WRITERS, "not every writer has begun")
             for _ in range(copies):
                 before = acknowledged(folder)
                 began = time.perf_counter()
@@ -75,7 +76,7 @@ def measured(copies: int) -> dict[str, object]:
         finally:
             for w in writers:
                 w.kill()
-                w.wait()
+                w.wait(60)
         engine.dispose()
     return {
         "copies": copies,

@@ -14,6 +14,7 @@ import datetime as dt
 import os
 import random
 import re
+import sys
 import tempfile
 import threading
 import time
@@ -35,6 +36,10 @@ from benchwalk.records.setup import set_up
 from benchwalk.web.base import COOKIE
 from kept import commit, keep
 from week_page import FIRST, SEED, Ground, listening, served
+
+sys.path[:0] = [str(Path(__file__).parent.parent)]
+
+from tests.patience import all_ended  # noqa: E402 - the root has to be on the path first
 
 PEOPLE, UNITS, WEEKS, SECONDS = 5, 40, 60, 300
 EVERY_S, SAMPLED_S = 5.0, 2.0  # between two walks that are brought in; between two readings
@@ -123,11 +128,11 @@ def soaked(url: str | None, seconds: float, weeks: int = WEEKS) -> Seen:
         tokens = [served(engine, operation)[1] for _ in range(PEOPLE)]
         with listening(app) as address:
             threads = [
-                threading.Thread(target=clicking, args=(address, token, seen, n))
+                threading.Thread(target=clicking, args=(address, token, seen, n), daemon=True)
                 for n, token in enumerate(tokens)
             ]
             given = (engine, operation, ground, seen)
-            threads.append(threading.Thread(target=bringing_in, args=given))
+            threads.append(threading.Thread(target=bringing_in, args=given, daemon=True))
             for thread in threads:
                 thread.start()
             until = time.monotonic() + seconds
@@ -135,8 +140,7 @@ def soaked(url: str | None, seconds: float, weeks: int = WEEKS) -> Seen:
                 time.sleep(SAMPLED_S)
                 seen.memory_mb.append(memory_mb())
             seen.stop.set()
-            for thread in threads:
-                thread.join()
+            all_ended(threads)
     return seen
 
 

@@ -69,7 +69,7 @@ def posts(file: Path, writers: int, seconds: float) -> list[float]:
         subprocess.Popen([sys.executable, "-c", POSTER, *said], stdout=subprocess.PIPE, text=True)
         for _ in range(writers)
     ]
-    return [t for p in running for t in json.loads(p.communicate()[0])]
+    return [t for p in running for t in json.loads(p.communicate(timeout=seconds + 120)[0])]
 
 
 def bare(file: Path, seconds: float) -> float:

@@ -24,6 +24,7 @@ from benchwalk.web import Served, create_app
 sys.path[:0] = [str(Path(__file__).parent.parent)]
 
 from tests.capture.a_phone import APhone  # noqa: E402 - after the path to it
+from tests.patience import all_ended  # noqa: E402
 from tests.web.conftest import listening  # noqa: E402
 
 SEED = 20261125
@@ -45,13 +46,12 @@ def one_round(phone: APhone, url: str, tokens: list[str]) -> list[float]:
     took: list[float] = []
     walks = [phone.morning(*(random.randrange(9) for _ in range(COUNTS))) for _ in tokens]
     threads = [
-        threading.Thread(target=post, args=(url, token, items, took))
+        threading.Thread(target=post, args=(url, token, items, took), daemon=True)
         for token, items in zip(tokens, walks, strict=True)
     ]
     for thread in threads:
         thread.start()
-    for thread in threads:
-        thread.join()
+    all_ended(threads)
     return took
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import faulthandler
 import os
 import shutil
+import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -26,6 +28,9 @@ DATABASES = ["sqlite", "postgres"]
 # name and zone of the operation that a database holds where a test asks for ``operation``
 A_NURSERY = ("Test nursery (invented)", "America/New_York")
 
+# what still runs then, a thread that is no daemon or a server, would keep a run from ending
+ENDS_WITHIN_S = 120.0
+
 # how long an example takes is the machine's business: a stopwatch makes tests that sometimes fail
 hypothesis.settings.register_profile("without_a_stopwatch", deadline=None)
 hypothesis.settings.load_profile("without_a_stopwatch")
@@ -38,6 +43,11 @@ def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]):
         report.outcome = "failed"
         report.longrepr = f"{item.nodeid} was skipped, and in CI nothing is: {report.longrepr}"
     return report
+
+
+def pytest_unconfigure() -> None:
+    """After the last test a process has so long to end; then what it waits for is shown."""
+    faulthandler.dump_traceback_later(ENDS_WITHIN_S, exit=True, file=sys.__stderr__)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -20,6 +20,7 @@ from typer.testing import CliRunner
 import benchwalk.records as r
 from benchwalk.cli import app
 from benchwalk.records.database import address, open_database, session
+from tests.patience import killed, line_of
 
 EXAMPLES = Path(__file__).parent / "records" / "sheets" / "examples"
 LONG = "01_long_tallies.csv"
@@ -322,12 +323,10 @@ def served(data):
         [*command, "--data", str(data)], stdout=subprocess.PIPE, text=True, env=environment
     )
     try:
-        where, _, link = (process.stdout.readline().strip() for _ in range(3))
+        where, _, link = (line_of(process) for _ in range(3))
         yield process, where, link
     finally:
-        process.kill()
-        process.wait()
-        process.stdout.close()
+        killed(process)
 
 
 @pytest.mark.kills

@@ -11,6 +11,7 @@ from typer.main import get_command
 
 from benchwalk.catalogue import LOCALES, NoSuchStringError, say, strings
 from benchwalk.cli import app
+from tests.patience import PATIENCE_S
 
 ROOT = Path(__file__).parent.parent
 COMMANDS = sorted(get_command(app).commands)
@@ -90,5 +91,6 @@ def test_help_starts_without_the_heavy_libraries():
         "heavy = {'numpy', 'scipy', 'sqlalchemy', 'fastapi', 'alembic', 'uvicorn', 'babel'}; "
         "print(sorted(heavy & set(sys.modules)))"
     )
-    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    command = [sys.executable, "-c", code]
+    ran = subprocess.run(command, capture_output=True, text=True, check=True, timeout=PATIENCE_S)
     assert ran.stdout.strip() == "[]"

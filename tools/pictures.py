@@ -39,6 +39,7 @@ COLUMN = 3200  # of a sheet [px]: what is longer goes on beside
 GAP = 24
 GREY = "#9aa4aa"
 LAST_ANSWERS_S = 5  # a browser may hold a connection on which it never asks anything
+PATIENCE_S = 30.0
 PATIENCE_MS = 120_000.0  # the first page of a server works out what is ahead
 DOCS = Path(__file__).parents[1] / "docs" / "pictures"
 #: pictures of the documentation: page, width and height [px]
@@ -149,12 +150,15 @@ def _listening(operation: Operation) -> Iterator[str]:
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
+    patience = time.monotonic() + PATIENCE_S
     while not server.started:
+        if not thread.is_alive() or time.monotonic() > patience:
+            raise SystemExit("the server of the pages did not start")
         time.sleep(0.02)
     port = server.servers[0].sockets[0].getsockname()[1]
     yield f"http://127.0.0.1:{port}"
     server.should_exit = True
-    thread.join()
+    thread.join(LAST_ANSWERS_S + PATIENCE_S)  # it is a daemon: what hangs ends with the program
 
 
 def _taken(page: Page, *, whole: bool = True) -> Image.Image:
@@ -237,7 +241,7 @@ def _sheets_of_paper(pdf: bytes) -> Image.Image:
     with tempfile.TemporaryDirectory() as folder:
         stem = f"{folder}/page"
         drawn = ["pdftoppm", "-png", "-r", str(DOTS), "-", stem]
-        subprocess.run(drawn, input=pdf, check=True)
+        subprocess.run(drawn, input=pdf, check=True, timeout=60)
         return sheet_of([Image.open(path) for path in sorted(Path(folder).iterdir())])
 
 

@@ -92,6 +92,7 @@ def _members(row: Vendored) -> dict[str, bytes]:
             check=True,
             capture_output=True,
             text=True,
+            timeout=300,
         )
         archive = (Path(work) / packed.stdout.strip()).read_bytes()
     with tarfile.open(fileobj=io.BytesIO(archive)) as package:

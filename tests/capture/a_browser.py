@@ -48,7 +48,7 @@ class Started:
     def kill(self) -> None:
         """Every process of the browser ends at once, with nothing said before."""
         os.killpg(self.process.pid, signal.SIGKILL)
-        self.process.wait()
+        self.process.wait(STARTS_WITHIN_S)
 
 
 def _connected(launcher: BrowserType, port: int) -> Browser:

@@ -45,7 +45,7 @@ class AServer:
     def kill(self) -> None:
         if self.process is not None and self.process.poll() is None:
             self.process.send_signal(signal.SIGKILL)
-            self.process.wait()
+            self.process.wait(STARTS_WITHIN_S)
 
 
 @contextmanager

@@ -16,6 +16,7 @@ import pytest
 from benchwalk.records.database import open_database, session
 from benchwalk.records.ledger import verify
 from tests.capture.a_phone import APhone
+from tests.patience import all_ended, killed, until
 
 SERVER = """
 import pathlib, sys, time, uvicorn
@@ -84,15 +85,11 @@ def killed_in_the_middle(phone, port, items, mark):
         except httpx.HTTPError:
             return  # the line went dead: the phone has heard nothing
 
-    sending = threading.Thread(target=send)
+    sending = threading.Thread(target=send, daemon=True)
     sending.start()
-    patience = time.monotonic() + PATIENCE_S
-    while not mark.exists():
-        assert time.monotonic() < patience, "the batch never came to its middle"
-        time.sleep(0.02)
-    process.kill()
-    process.wait()
-    sending.join()
+    until(mark.exists, "the batch never came to its middle", PATIENCE_S)
+    killed(process)
+    all_ended([sending])
     return heard
 
 
@@ -108,8 +105,7 @@ def test_a_batch_whose_server_was_killed_in_its_middle_is_there_once_when_sent_a
         answers = post(phone, port, items).json()["answers"]
         again = post(phone, port, items).json()["answers"]
     finally:
-        process.kill()
-        process.wait()
+        killed(process)
     assert {a["answer"] for a in answers} == {"applied"}
     assert {a["answer"] for a in again} == {"duplicate"}
     confirmed = {item["id"]: n for n, item in enumerate(items[2:])}

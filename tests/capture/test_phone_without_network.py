@@ -19,6 +19,7 @@ from tests.capture import on_the_phone as on
 from tests.capture.a_browser import Started, free_port, started
 from tests.capture.a_greenhouse import AGreenhouse, on_plants
 from tests.capture.a_server import AServer, a_server
+from tests.patience import until
 from tests.web.conftest import listening
 
 pytestmark = [pytest.mark.browser, pytest.mark.kills, pytest.mark.slow]
@@ -81,10 +82,11 @@ def count(page: Page) -> None:
 
 def kill_soon(shift: AShift, phone: Started, after_s: float) -> None:
     """Some time after the first plant is confirmed, however slow the machine is."""
-    while not shift.confirmed:
-        time.sleep(0.01)
-    time.sleep(after_s)
-    phone.kill()
+    try:
+        until(lambda: shift.confirmed, "no plant was confirmed")
+        time.sleep(after_s)
+    finally:
+        phone.kill()  # the page counts for as long as its browser lives
 
 
 def killed_while_counting(shift: AShift, phone: Started, bench: str, rng: random.Random) -> None:
@@ -92,7 +94,8 @@ def killed_while_counting(shift: AShift, phone: Started, bench: str, rng: random
     on.to_stops(phone.page)
     on.enter(phone.page, bench)
     shift.confirmed.clear()
-    threading.Thread(target=kill_soon, args=(shift, phone, rng.uniform(0, 1.2))).start()
+    given = (shift, phone, rng.uniform(0, 1.2))
+    threading.Thread(target=kill_soon, args=given, daemon=True).start()
     with pytest.raises(Error, match=r"closed|crashed"):
         phone.page.evaluate(on.COUNTING, 10_000)
     assert shift.confirmed, "it was killed before anything was confirmed"

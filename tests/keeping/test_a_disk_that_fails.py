@@ -119,7 +119,7 @@ def test_a_full_disk_ends_acknowledging_at_once(ready, tmp_path):
 
 def may_mount(folder):
     tried = ["unshare", "-m", "mount", "-t", "tmpfs", "tmpfs", str(folder)]
-    return subprocess.run(tried, capture_output=True).returncode == 0
+    return subprocess.run(tried, capture_output=True, timeout=60).returncode == 0
 
 
 def six_megabytes():

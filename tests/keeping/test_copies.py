@@ -29,6 +29,7 @@ from benchwalk.records.backup import (
 from benchwalk.records.backup.keeping import before_migrations, kept
 from benchwalk.records.backup.proof import held_in
 from benchwalk.records.database import folder_of, open_database, session, writing
+from tests.patience import all_ended
 from tests.records.small_operation import SmallOperation
 
 COPIES, WRITERS = 10, 8  # the bench makes 200
@@ -265,7 +266,7 @@ def test_copies_under_writers_hold_every_row_acknowledged_before_their_start(
             k += 1
         own.dispose()
 
-    threads = [threading.Thread(target=write, args=(n,)) for n in range(WRITERS)]
+    threads = [threading.Thread(target=write, args=(n,), daemon=True) for n in range(WRITERS)]
     for t in threads:
         t.start()
     made = []
@@ -273,8 +274,7 @@ def test_copies_under_writers_hold_every_row_acknowledged_before_their_start(
         before = set(acknowledged)
         made.append((before, make(engine)))
     stop.set()
-    for t in threads:
-        t.join()
+    all_ended(threads)
     for before, copy in made:
         ids = {row[1] for row in rows_of(copy.folder / "benchwalk.sqlite")["air_space"]}
         assert before <= ids

@@ -14,6 +14,7 @@ from benchwalk.records.chain import check
 from benchwalk.records.database import open_database, session, writing
 from benchwalk.records.doctor import examine
 from benchwalk.records.restore import restore
+from tests.patience import killed, line_of
 
 pytestmark = pytest.mark.kills
 
@@ -37,16 +38,14 @@ PAUSED = """
 """
 
 
-def killed(*words):
+def killed_at(*words):
     child = subprocess.Popen(
         [sys.executable, "-c", textwrap.dedent(PAUSED), *map(str, words)],
         stdout=subprocess.PIPE,
         text=True,
     )
-    assert child.stdout.readline().strip() == "half"
-    child.kill()
-    child.wait()
-    child.stdout.close()
+    assert line_of(child) == "half"
+    killed(child)
 
 
 def names(engine, operation):
@@ -58,7 +57,7 @@ def names(engine, operation):
 def test_a_killed_copy_is_no_copy_and_the_next_one_is(on_file, file, step):
     engine, place = on_file.s.get_bind(), file.parent / "backups"
     make(engine)
-    killed("backup", step, file)
+    killed_at("backup", step, file)
     whole = copies(place)
     assert len(whole) == (2 if step == "_let_go" else 1)
     assert all(proof.whole for _, proof in whole)
@@ -74,7 +73,7 @@ def test_a_killed_restore_leaves_the_old_records_or_the_new_ones_whole(on_file, 
     on_file.add(r.AirSpace(name="since the copy"))
     on_file.s.close()
     engine.dispose()
-    killed("restore", step, file, made.folder)
+    killed_at("restore", step, file, made.folder)
     there = names(engine, on_file.n)
     assert there == ({"A"} if step == "_keys_in_place" else {"A", "since the copy"})
     with engine.connect() as c:
@@ -91,12 +90,10 @@ def test_a_killed_server_holds_nothing_and_loses_nothing(on_file, file):
     on_file.s.close()
     command = ["-m", "benchwalk", "serve", "--port", "0", "--data", str(file.parent)]
     child = subprocess.Popen([sys.executable, *command], stdout=subprocess.PIPE, text=True)
-    assert "127.0.0.1" in child.stdout.readline()
+    assert "127.0.0.1" in line_of(child)
     with writing(engine, on_file.n) as s:
         s.add(r.AirSpace(name="while it serves"))
-    child.kill()
-    child.wait()
-    child.stdout.close()
+    killed(child)
     assert names(engine, on_file.n) == {"A", "while it serves"}
     engine.dispose()
     made = make(engine)
@@ -124,11 +121,10 @@ def test_a_killed_writer_s_post_is_whole_or_not_there(on_file, file):
         child = subprocess.Popen(
             [sys.executable, "-c", program, str(file)], stdout=subprocess.PIPE, text=True
         )
-        acknowledged += [child.stdout.readline().strip() for _ in range(posts)]
+        acknowledged += [line_of(child) for _ in range(posts)]
         child.kill()
         acknowledged += child.stdout.read().split("\n")[:-1]
-        child.wait()
-        child.stdout.close()
+        killed(child)
     on_file.s.close()
     fresh = open_database(f"sqlite:///{file}")
     held = names(fresh, on_file.n) - {"A"}

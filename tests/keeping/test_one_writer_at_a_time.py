@@ -13,6 +13,7 @@ import benchwalk.records as r
 from benchwalk.records import database
 from benchwalk.records.database import open_database, session, writing
 from benchwalk.records.lock import FileLock, LockedError, alone, open_lock, write_lock
+from tests.patience import all_ended, killed, line_of
 
 HOLDER = """
 import sys, time
@@ -35,14 +36,12 @@ def elsewhere():
             [sys.executable, "-c", HOLDER, str(path)], stdout=subprocess.PIPE, text=True
         )
         started.append(child)
-        assert child.stdout.readline().strip() == "held"
+        assert line_of(child) == "held"
         return child
 
     yield hold
     for child in started:
-        child.kill()
-        child.wait()
-        child.stdout.close()
+        killed(child)
 
 
 def test_a_write_waits_for_the_program_that_holds_the_lock(on_file, file, elsewhere):
@@ -54,7 +53,7 @@ def test_a_write_waits_for_the_program_that_holds_the_lock(on_file, file, elsewh
             s.add(r.AirSpace(name="B"))
         done.set()
 
-    thread = threading.Thread(target=write)
+    thread = threading.Thread(target=write, daemon=True)
     thread.start()
     assert not done.wait(0.3)
     child.kill()  # a program that dies gives its lock back
@@ -207,12 +206,11 @@ def test_eight_writers_lose_nothing_and_leave_no_gap(on_file, file):
         except Exception as error:  # noqa: BLE001 - told by the assertion below
             failed.append(error)
 
-    threads = [threading.Thread(target=write, args=(n,)) for n in range(8)]
+    threads = [threading.Thread(target=write, args=(n,), daemon=True) for n in range(8)]
     began = time.monotonic()
     for t in threads:
         t.start()
-    for t in threads:
-        t.join()
+    all_ended(threads)
     assert failed == []
     assert time.monotonic() - began < 60
     with session(engine, on_file.n) as s:

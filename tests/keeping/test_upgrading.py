@@ -25,6 +25,7 @@ from benchwalk.records.restore import restore
 from benchwalk.records.upgrade import check, pending, upgrade
 from tests.conftest import _admin, _named
 from tests.keeping import dumping
+from tests.patience import killed, line_of
 
 MIGRATIONS = [s.revision for s in ScriptDirectory.from_config(alembic_config()).walk_revisions()]
 OLDER = [m for m in MIGRATIONS if m != MIGRATIONS[0]]
@@ -183,10 +184,8 @@ def test_a_killed_migration_leaves_the_records_as_they_were(at):
         stdout=subprocess.PIPE,
         text=True,
     )
-    assert child.stdout.readline().strip() == "half"
-    child.kill()
-    child.wait()
-    child.stdout.close()
+    assert line_of(child) == "half"
+    killed(child)
     assert schema_of(engine)[0] == "0001"
     assert counts(engine) == before
     upgrade(engine)

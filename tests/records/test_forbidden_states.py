@@ -20,6 +20,7 @@ import benchwalk.records as r
 from benchwalk.records import rules
 from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import verify
+from tests.patience import PATIENCE_S, all_ended
 from tests.records.small_operation import NINE, SmallOperation
 
 D = dt.date
@@ -514,7 +515,7 @@ def test_six_writers_at_once_cannot_ship_more_plants_than_there_are(o, engine):
     outcome, start = [], threading.Barrier(6)
 
     def ship():
-        start.wait()
+        start.wait(PATIENCE_S)
         four = {"kind": "ship", "moved_on": D(2026, 2, 2), "from_id": a.id, "plants": 4}
         try:
             with writing(engine, o.n, o.person) as s:
@@ -524,10 +525,9 @@ def test_six_writers_at_once_cannot_ship_more_plants_than_there_are(o, engine):
         else:
             outcome.append("shipped")
 
-    threads = [threading.Thread(target=ship) for _ in range(6)]
+    threads = [threading.Thread(target=ship, daemon=True) for _ in range(6)]
     for t in threads:
         t.start()
-    for t in threads:
-        t.join()
+    all_ended(threads)
     assert sorted(outcome) == ["refused"] * 4 + ["shipped"] * 2
     assert verify(o.s, o.n) is None

@@ -15,6 +15,7 @@ from benchwalk.records.ledger import BATCH, verify
 from benchwalk.records.setup import set_up
 from benchwalk.records.sheets.found import At, Count, Reading
 from benchwalk.records.sheets.landing import land
+from tests.patience import killed, line_of
 
 DAY = dt.date(2026, 3, 2)
 
@@ -91,10 +92,8 @@ def kept_from_before(engine, database_url, table, *, batch, plants):
     child = subprocess.Popen(
         [sys.executable, "-c", script, *said], stdout=subprocess.PIPE, text=True
     )
-    assert child.stdout.readline().strip() == "half"
-    child.kill()
-    child.wait()
-    child.stdout.close()
+    assert line_of(child) == "half"
+    killed(child)
     assert everything(engine, operation) == before
     with session(engine, operation) as s:
         assert verify(s, operation) is None

@@ -15,6 +15,7 @@ import pytest
 
 from benchwalk import demo
 from benchwalk.report.files import write_report
+from tests.patience import PATIENCE_S
 from tests.report.a_report import a_report
 
 ROOT = Path(__file__).parent.parent.parent
@@ -38,7 +39,7 @@ def rendered(folder: Path, settings: dict[str, str], later: float) -> dict[str, 
     """Digests of all files that another process writes."""
     environment = os.environ | settings | {"PYTHONPATH": str(ROOT)}
     command = [sys.executable, "-c", PROGRAM, str(folder), str(later)]
-    subprocess.run(command, check=True, env=environment, cwd=ROOT)
+    subprocess.run(command, check=True, env=environment, cwd=ROOT, timeout=PATIENCE_S)
     return {
         path.name: hashlib.sha256(path.read_bytes()).hexdigest()
         for path in sorted(folder.iterdir())

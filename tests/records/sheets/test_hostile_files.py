@@ -11,6 +11,9 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from tests.patience import line_of
+
+LONGER_THAN_A_FILE_HAS_S = 150.0
 MEMORY = 300  # megabytes a refusal may take, Python included
 # a program that has imported what an import needs, and forks for each file it is told of; the peak
 # is that of the fork alone (proc(5), VmHWM): that of getrusage begins with the parent's
@@ -58,7 +61,7 @@ def imported(program, tmp_path):
         words = ["import", str(path), "--dry-run", "--json", *more]
         program.stdin.write(json.dumps([words, *map(str, files)]) + "\n")
         program.stdin.flush()
-        code = int(program.stdout.readline())
+        code = int(line_of(program, LONGER_THAN_A_FILE_HAS_S))
         assert code >= 0, f"{path.name} was not read within two minutes: killed by signal {-code}"
         told, said = (file.read_text(encoding="utf-8") for file in files)
         *said, memory = said.strip().splitlines()

@@ -70,7 +70,7 @@ def test_over_https_the_cookie_can_be_set_by_this_host_alone(office):
 
     # a thread of its own: a browser that other tests left open keeps a loop running in this one
     with ThreadPoolExecutor(1) as alone:
-        answer = alone.submit(asyncio.run, signing_in_over_https()).result()
+        answer = alone.submit(asyncio.run, signing_in_over_https()).result(timeout=60)
     cookies = answer.headers.get_list("set-cookie")
     assert {c.split("=")[0] for c in cookies} == {f"__Host-{COOKIE}", f"__Host-{KNOWN}"}
     assert all("Secure" in c and "Path=/" in c and "Domain" not in c for c in cookies)
