@@ -18,6 +18,7 @@ unexport PYTHONDONTWRITEBYTECODE
 # where `make pictures` leaves its contact sheets: outside of this folder
 PICTURES ?= ../benchwalk-pictures
 FEW ?=
+WRITE ?=
 
 .PHONY: demo serve test test-fast lint bench pictures lock clean
 .DEFAULT_GOAL := demo
@@ -56,8 +57,9 @@ BENCHES := help_start density_coverage change_coverage stopping_figures science_
   forecast_speed forecast_judged report_speed demo_build import_rows durability backups chain posts \
   export_tallies sync_posts phone_page phone_kills planted_faults week_page office_soak
 
+# measures and prints; WRITE=yes keeps the results in bench/results and on their pages
 bench: $(VENV)/test.stamp
-	for program in $(BENCHES); do $(BIN)/python bench/$$program.py || exit 1; done
+	for program in $(BENCHES); do $(BIN)/python bench/$$program.py $(if $(WRITE),--write) || exit 1; done
 
 # every page in every state at four widths, in both languages and on paper; FEW=yes takes a page a route
 pictures: $(VENV)/test.stamp chromium poppler

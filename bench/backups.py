@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import shutil
 import sqlite3
 import subprocess
@@ -16,7 +15,8 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
 from tests.patience import until  # noqa: E402
 
 from benchwalk.records import backup  # noqa: E402
-from keeping_operation import keep, operation  # noqa: E402 - the bench's own folder comes first
+from keeping_operation import operation  # noqa: E402 - the bench's own folder comes first
+from kept import head, keep, options  # noqa: E402
 
 SEED = 20260502
 WRITERS = 8
@@ -89,9 +89,10 @@ def measured(copies: int) -> dict[str, object]:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = options(__doc__)
     parser.add_argument("--copies", type=int, default=200)
-    keep("backups", SEED, measured(parser.parse_args().copies))
+    asked = parser.parse_args()
+    keep("backups", head(SEED) | measured(asked.copies), write=asked.write)
 
 
 if __name__ == "__main__":

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import datetime as dt
 import hashlib
 import json
@@ -27,7 +26,8 @@ from benchwalk.records.database import open_database  # noqa: E402
 from benchwalk.records.doctor.replay import replay  # noqa: E402
 from benchwalk.records.ledger import batches, canonical, digest  # noqa: E402
 from benchwalk.records.operations import Ledger  # noqa: E402
-from keeping_operation import RESULTS, fill, keep, operation  # noqa: E402 - the bench's own folder first
+from keeping_operation import fill, operation  # noqa: E402 - the bench's own folder comes first
+from kept import head, keep, options, results  # noqa: E402
 
 SEED = 20260503
 
@@ -177,20 +177,18 @@ def replayed(folder: Path, rows: int) -> dict[str, float]:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = options(__doc__)
     parser.add_argument("--tamperings", type=int, default=1000)
     parser.add_argument("--rows", type=int, default=1_000_000)
     parser.add_argument("--replayed", type=int, default=100_000)
     said = parser.parse_args()
     parts = [(tamperings, said.tamperings), (replayed, said.replayed), (verified, said.rows)]
     parts = [(measure, size) for measure, size in parts if size]  # 0: as it was measured last
-    before = RESULTS / "chain.json"
-    figures = json.loads(before.read_text("utf-8")) if before.exists() else {}
-    figures = {k: v for k, v in figures.items() if k not in ("seed", "commit", "python")}
+    figures = results("chain") | head(SEED)
     with tempfile.TemporaryDirectory() as name, ProcessPoolExecutor(len(parts)) as pool:
         for found in pool.map(_part, parts, [Path(name) / str(n) for n in range(len(parts))]):
             figures |= found
-    keep("chain", SEED, figures)
+    keep("chain", figures, write=said.write)
 
 
 def _part(part, folder: Path) -> dict[str, float]:  # type: ignore[no-untyped-def]  # one of three

@@ -1,10 +1,10 @@
 """How often the interval of a change holds the true one: ratio of rounds, percent control.
 
-    python bench/change_coverage.py [--seed 7] [--repeats 4000]
+    python bench/change_coverage.py [--seed 7] [--repeats 4000] [--write]
     python bench/change_coverage.py --docs
 
-Prints five tables and writes bench/results/change_coverage.json; with --docs puts the tables of
-the results that are there into the pages that have a place for them.
+Prints five tables; with --write keeps them in bench/results/change_coverage.json and in the pages
+that have a place for them; with --docs takes those of the results that are there.
 
 ratio    exact: negative binomial probabilities are summed over all pairs of totals.
 abbott   simulated: untreated and treated after.
@@ -17,12 +17,7 @@ Where there is no answer the interval neither holds nor fails; the share without
 
 from __future__ import annotations
 
-import argparse
-import json
-import platform
-import re
 from itertools import product
-from pathlib import Path
 
 import numpy as np
 import scipy
@@ -30,7 +25,7 @@ from scipy import stats
 
 from benchwalk.science import density, efficacy
 from benchwalk.science.efficacy import Counts
-from kept import commit, keep_cells
+from kept import ROOT, head, options, results, with_tables, write_cells
 
 NS, KS, MEANS = (10, 20, 60), (0.2, 0.6, 5), (0.2, 1, 5)
 RATIOS, PERCENTS = (0.5, 1, 2), (0, 50, 90)
@@ -38,10 +33,7 @@ GROWTH = 1.5
 LEVEL = 0.90
 # totals left out of the exact sums have together at most this probability
 LEFT_OUT = 1e-9
-ROOT = Path(__file__).parent.parent
-RESULTS = ROOT / "bench" / "results" / "change_coverage.json"
 PAGES = [ROOT / "docs" / "science" / f"{name}.md" for name in ("density", "efficacy")]
-PLACE = re.compile(r"(<!-- table: (\w+) -->\n)(.*?)(<!-- end -->)", re.DOTALL)
 
 
 def totals(mean: float, k: float, n: int) -> tuple[np.ndarray, np.ndarray]:
@@ -202,24 +194,18 @@ TABLES = {
 }
 
 
-def with_tables(page: str, results: dict) -> str:
+def written(page: str, held: dict) -> str:
     """The text of a page with its tables as they are in the results."""
-
-    def filled(place: re.Match[str]) -> str:
-        return place[1] + "\n".join(TABLES[place[2]](results)) + "\n" + place[4]
-
-    return PLACE.sub(filled, page)
+    return with_tables(page, {f"table: {name}": table(held) for name, table in TABLES.items()})
 
 
 def measured(seed: int, repeats: int) -> dict:
     rng = np.random.default_rng(seed)
     grid = list(product(NS, KS, MEANS))
     return {
-        "seed": seed,
+        **head(seed),
         "repeats": repeats,
         "level": LEVEL,
-        "commit": commit(),
-        "python": platform.python_version(),
         "numpy": np.__version__,
         "scipy": scipy.__version__,
         "ratio": [ratio_cell(*cell) for cell in grid],
@@ -237,20 +223,19 @@ def measured(seed: int, repeats: int) -> dict:
 
 
 def main() -> None:
-    arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    arguments = options(__doc__)
     arguments.add_argument("--seed", type=int, default=7)
     arguments.add_argument("--repeats", type=int, default=4000)
     arguments.add_argument("--docs", action="store_true")
     given = arguments.parse_args()
-    if given.docs:
-        results = json.loads(RESULTS.read_text("utf-8"))
+    held = results("change_coverage") if given.docs else measured(given.seed, given.repeats)
+    if given.write:
+        write_cells("change_coverage", held)
+    if given.docs or given.write:
         for page in PAGES:
-            page.write_text(with_tables(page.read_text("utf-8"), results), encoding="utf-8")
-        return
-    results = measured(given.seed, given.repeats)
-    keep_cells("change_coverage", results)
+            page.write_text(written(page.read_text("utf-8"), held), encoding="utf-8")
     for name, table in TABLES.items():
-        print(f"\n{name}", *table(results), sep="\n")
+        print(f"\n{name}", *table(held), sep="\n")
 
 
 if __name__ == "__main__":

@@ -19,10 +19,9 @@ import numpy as np
 from benchwalk.demo import scenario
 from benchwalk.demo.growing import DAYS, Growing
 from benchwalk.demo.scouting import SCOUTS, looks
-from kept import commit, keep
+from kept import head, keep, options
 
 BUDGET_S = 20.0
-ROOT = Path(__file__).parent.parent
 
 
 def waited(data: str) -> tuple[float, float]:
@@ -55,14 +54,13 @@ def growing_and_scouting() -> tuple[float, float]:
 
 
 def main() -> None:
+    asked = options(__doc__).parse_args()
     with tempfile.TemporaryDirectory() as data:
         first, second = waited(data), waited(data)
         megabytes = sum(p.stat().st_size for p in Path(data).rglob("*.sqlite")) / 1e6
     grown, scouted = growing_and_scouting()
     held = {
-        "seed": scenario.SEED,
-        "commit": commit(),
-        "python": sys.version.split()[0],
+        **head(scenario.SEED),
         "budget_s": BUDGET_S,
         "first_s": first[0],
         "first_processor_s": first[1],
@@ -72,7 +70,7 @@ def main() -> None:
         "of_the_first_looking_s": scouted,
         "database_mb": round(megabytes, 1),
     }
-    keep("demo_build", held)
+    keep("demo_build", held, write=asked.write)
 
 
 if __name__ == "__main__":

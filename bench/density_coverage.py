@@ -1,8 +1,8 @@
 """How often the interval of a density holds the true mean: k known, k learned, and a change.
 
-    python bench/density_coverage.py [--seed 20] [--repeats 2000]
+    python bench/density_coverage.py [--seed 20] [--repeats 2000] [--write]
 
-Prints three tables and writes bench/results/density_coverage.json.
+Prints three tables; with --write keeps them in bench/results/density_coverage.json.
 
 known    exact: negative binomial probabilities are summed over all totals, nothing is simulated.
 learned  simulated: k is learned from earlier rounds of n plants each, whose means vary between
@@ -12,8 +12,6 @@ ratio    exact: probabilities are summed over all pairs of totals with at least 
 
 from __future__ import annotations
 
-import argparse
-import platform
 import time
 from itertools import product
 
@@ -23,7 +21,7 @@ from scipy import stats
 
 from benchwalk.science import density, dispersion
 from benchwalk.science.limits import RULES
-from kept import commit, keep_cells
+from kept import head, options, write_cells
 
 MEANS = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20)
 KS = (0.2, 0.5, 1, 2, 5)
@@ -197,16 +195,14 @@ TABLES = {"known": known_table, "learned": learned_table, "ratio": ratio_table}
 
 
 def main() -> None:
-    arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    arguments = options(__doc__)
     arguments.add_argument("--seed", type=int, default=20)
     arguments.add_argument("--repeats", type=int, default=2000)
     given = arguments.parse_args()
     results = {
-        "seed": given.seed,
+        **head(given.seed),
         "repeats": given.repeats,
         "level": LEVEL,
-        "commit": commit(),
-        "python": platform.python_version(),
         "numpy": np.__version__,
         "scipy": scipy.__version__,
         "seconds_for_10_000_rows": round(seconds_for_10_000_rows(given.seed), 3),
@@ -214,7 +210,8 @@ def main() -> None:
         "learned": learned(given.seed, given.repeats),
         "ratio": ratio(),
     }
-    keep_cells("density_coverage", results)
+    if given.write:
+        write_cells("density_coverage", results)
     for name, table in TABLES.items():
         print(f"\n{name}", *table(results), sep="\n")
     print(f"\n10,000 rows in {results['seconds_for_10_000_rows']} s")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import random
 import sqlite3
 import sys
@@ -13,7 +12,8 @@ sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent)]
 
 from tests.keeping.power_loss import cut, record  # noqa: E402 - and the tests' simulation
 
-from keeping_operation import keep, operation  # noqa: E402 - the bench's own folder comes first
+from keeping_operation import operation  # noqa: E402 - the bench's own folder comes first
+from kept import head, keep, options  # noqa: E402
 
 SEED = 20260501
 
@@ -50,20 +50,17 @@ def _one(before, file, steps, rng, into):  # type: ignore[no-untyped-def]  # as 
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = options(__doc__)
     parser.add_argument("--cuts", type=int, default=1000)
     parser.add_argument("--posts", type=int, default=60)
     said = parser.parse_args()
-    keep(
-        "durability",
-        SEED,
-        {
-            "posts": said.posts,
-            "full": lost(said.cuts, said.posts),
-            "normal": lost(said.cuts // 10, said.posts, synchronous="synchronous=NORMAL"),
-            "acknowledged_early": lost(said.cuts // 10, said.posts, early=True),
-        },
-    )
+    held = head(SEED) | {
+        "posts": said.posts,
+        "full": lost(said.cuts, said.posts),
+        "normal": lost(said.cuts // 10, said.posts, synchronous="synchronous=NORMAL"),
+        "acknowledged_early": lost(said.cuts // 10, said.posts, early=True),
+    }
+    keep("durability", held, write=said.write)
 
 
 if __name__ == "__main__":

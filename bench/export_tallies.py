@@ -12,7 +12,6 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import json
-import re
 import resource
 import sqlite3
 import subprocess
@@ -34,11 +33,9 @@ from benchwalk.records.ledger import write_in_order
 from benchwalk.records.plain import Plain
 from benchwalk.records.seen import Examined
 from benchwalk.records.setup import set_up
+from kept import ROOT, head, keep, options, results, with_tables
 
-ROOT = Path(__file__).parent.parent
-RESULT = ROOT / "bench" / "results" / "export_tallies.json"
 PAGE = ROOT / "docs" / "export.md"
-PLACE = re.compile(r"(<!-- speed -->\n).*?(<!-- end -->)", re.DOTALL)
 UNITS, LOOKS, TALLIES = 200, 50, 5  # looks of a visit, tallies of a look
 FIRST = dt.date(2020, 1, 6)
 SERIES = (
@@ -160,40 +157,31 @@ def measure(tallies: int, kinds: Sequence[str], records: Path | None) -> dict[st
     }
 
 
-def _commit() -> str:
-    head = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
-    return subprocess.run(head, check=True, capture_output=True, text=True).stdout.strip()
-
-
-def table(results: dict[str, Any]) -> list[str]:
+def table(held: dict[str, Any]) -> list[str]:
     """The lines of the page's table."""
     lines = [
         "| tallies | export | seconds | times the SELECT joined | times the SELECT of tallies"
         " | peak memory MB |",
         "|---|---|---|---|---|---|",
     ]
-    for run in results["runs"]:
-        for kind, held in run["kinds"].items():
-            figures = (held[k] for k in ("seconds", "times_joined", "times_plain", "peak_mb"))
+    for run in held["runs"]:
+        for kind, cost in run["kinds"].items():
+            figures = (cost[k] for k in ("seconds", "times_joined", "times_plain", "peak_mb"))
             cells = (f"{run['tallies']:,}", kind, *(f"{figure:g}" for figure in figures))
             lines.append(f"| {' | '.join(cells)} |")
     return lines
 
 
-def kept(run: dict[str, Any]) -> dict[str, Any]:
+def with_run(run: dict[str, Any]) -> dict[str, Any]:
     """The results with one run in them, in the place of an earlier one of as many tallies."""
-    before = json.loads(RESULT.read_text("utf-8"))["runs"] if RESULT.exists() else []
+    before = results("export_tallies")["runs"]
     runs = [r for r in before if r["tallies"] != run["tallies"]] + [run]
-    return {
-        "seed": None,  # nothing here is left to chance
-        "commit": _commit(),
-        "python": sys.version.split()[0],
-        "runs": sorted(runs, key=lambda r: int(r["tallies"])),
-    }
+    seed = None  # nothing here is left to chance
+    return {**head(seed), "runs": sorted(runs, key=lambda r: int(r["tallies"]))}
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = options(__doc__)
     parser.add_argument("--tallies", type=int, default=1_000_000)
     parser.add_argument("--kinds", default=",".join(Kind), help="kinds of export, with commas")
     parser.add_argument("--records", type=Path, help="a file that was built before")
@@ -207,12 +195,10 @@ def main() -> None:
         return
     if not given.docs:
         run = measure(given.tallies, given.kinds.split(","), given.records)
-        results = kept(run)
-        print(json.dumps(results, indent=1))
-        RESULT.write_text(json.dumps(results, indent=1) + "\n", encoding="utf-8")
-    lines = "\n".join(table(json.loads(RESULT.read_text("utf-8")))) + "\n"
-    page = PLACE.sub(lambda place: place[1] + lines + place[2], PAGE.read_text("utf-8"))
-    PAGE.write_text(page, encoding="utf-8")
+        keep("export_tallies", with_run(run), write=given.write)
+    if given.docs or given.write:
+        tables = {"speed": table(results("export_tallies"))}
+        PAGE.write_text(with_tables(PAGE.read_text("utf-8"), tables), encoding="utf-8")
 
 
 if __name__ == "__main__":

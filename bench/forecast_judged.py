@@ -6,10 +6,7 @@ With ``--docs`` only the page is written from the results.
 
 from __future__ import annotations
 
-import argparse
 import json
-import subprocess
-import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -37,9 +34,9 @@ from forecast_scores import (
 )
 from forecast_seasons import Bools, Seasons, joined, seasons
 from forecast_tables import PAGE, written
+from kept import head, keep, options, results
 
 FOLDER = Path(__file__).parent
-RESULT = FOLDER / "results" / "forecast_judged.json"
 SEEDS = json.loads((FOLDER / "forecast_seeds.json").read_text("utf-8"))
 HORIZONS = (7, 14)
 BOOT = 20
@@ -207,16 +204,13 @@ def judged(development: Seasons, judging: Seasons) -> dict[str, Any]:
     }
 
 
-def measure() -> None:
-    commit = ["git", "-C", str(FOLDER), "rev-parse", "HEAD"]
+def measure(*, write: bool) -> None:
     begun = time.process_time()
     sets = [joined([seasons(seed) for seed in SEEDS[name]]) for name in ("development", "judging")]
     lived = time.process_time() - begun
     held = {
-        "seed": SEEDS["judging"],
+        **head(SEEDS["judging"]),
         "development": SEEDS["development"],
-        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
-        "python": sys.version.split()[0],
         "numpy": np.__version__,
         "scipy": scipy.__version__,
         "seconds_of_simulation_per_1000_series": round(
@@ -225,16 +219,18 @@ def measure() -> None:
         "params": {name: getattr(DEFAULTS.common, name) for name in ("a", "rho", "sg", "q")},
         **judged(*sets),
     }
-    RESULT.write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
+    keep("forecast_judged", held, write=write)
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = options(__doc__)
     parser.add_argument("--docs", action="store_true", help="only write the page from the results")
-    if not parser.parse_args().docs:
-        measure()
-    results = json.loads(RESULT.read_text("utf-8"))
-    PAGE.write_text(written(PAGE.read_text("utf-8"), results), encoding="utf-8")
+    given = parser.parse_args()
+    if not given.docs:
+        measure(write=given.write)
+    if given.docs or given.write:
+        page = written(PAGE.read_text("utf-8"), results("forecast_judged"))
+        PAGE.write_text(page, encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -11,13 +11,9 @@ machine it was run on; it fails no test.
 
 from __future__ import annotations
 
-import argparse
-import json
 import resource
-import subprocess
 import time
 import warnings
-from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -26,12 +22,11 @@ import numpy as np
 from benchwalk.science import forecast
 from benchwalk.science.forecast import Kind, Pests, Series, Temperature, Treatments
 from forecast_rivals import dynamic_glm
+from kept import head, keep, options
 
 SEED = 20
 SERIES, WALKS = 100_000, 17
 GOALS = {"seconds": 20.0, "gigabytes": 2.0, "seconds_of_a_new_walk": 1.0}
-ROOT = Path(__file__).parent.parent
-RESULT = ROOT / "bench" / "results" / "forecast_speed.json"
 
 
 def made(rng: np.random.Generator, series: int, walks: int) -> Series:
@@ -149,18 +144,12 @@ def measured(number: int, walks: int, few: int) -> dict[str, Any]:
 
 
 def main() -> None:
-    given = argparse.ArgumentParser(description=__doc__)
+    given = options(__doc__)
     given.add_argument("--series", type=int, default=SERIES)
     given.add_argument("--few", type=int, default=50)
     asked = given.parse_args()
     found = measured(asked.series, WALKS, asked.few)
-    commit = subprocess.run(
-        ["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=True, cwd=ROOT
-    ).stdout.strip()
-    out = {"seed": SEED, "commit": commit, "goals": GOALS, **found}
-    print(json.dumps(out, indent=2))
-    if asked.series == SERIES:
-        RESULT.write_text(json.dumps(out, indent=2) + "\n", "utf-8")
+    keep("forecast_speed", {**head(SEED), "goals": GOALS, **found}, write=asked.write)
 
 
 if __name__ == "__main__":

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
-PAGE = Path(__file__).parent.parent / "docs" / "science" / "forecast_measured.md"
-PLACE = re.compile(r"(<!-- (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
+from kept import ROOT, with_tables
+
+PAGE = ROOT / "docs" / "science" / "forecast_measured.md"
 Results = dict[str, Any]
 
 
@@ -99,8 +98,4 @@ TABLES: dict[str, Callable[[Results], list[str]]] = {
 
 def written(page: str, results: Results) -> str:
     """The page with its tables as they are in the results."""
-
-    def fill(place: re.Match[str]) -> str:
-        return place[1] + "\n".join(TABLES[place[2]](results)) + "\n" + place[3]
-
-    return PLACE.sub(fill, page)
+    return with_tables(page, {name: table_of(results) for name, table_of in TABLES.items()})

@@ -10,13 +10,11 @@ import statistics
 import subprocess
 import sys
 import time
-from pathlib import Path
 
-from kept import commit, keep
+from kept import head, keep, options
 
 RUNS = 15
 BUDGET_S = 0.3
-ROOT = Path(__file__).parent.parent
 COMMAND = [sys.executable, "-m", "benchwalk", "--help"]
 
 
@@ -30,15 +28,14 @@ def once() -> tuple[float, float]:
 
 
 def main() -> None:
+    asked = options(__doc__).parse_args()
     once()  # the first run writes compiled files
     runs = [once() for _ in range(RUNS)]
     bare = [*COMMAND[:1], "-c", "pass"]
     begun = time.perf_counter()
     subprocess.run(bare, check=True)
     held = {
-        "seed": None,
-        "commit": commit(),
-        "python": sys.version.split()[0],
+        **head(None),
         "runs": RUNS,
         "budget_s": BUDGET_S,
         "median_s": round(statistics.median(w for w, _ in runs), 3),
@@ -46,7 +43,7 @@ def main() -> None:
         "median_processor_s": round(statistics.median(p for _, p in runs), 3),
         "bare_python_s": round(time.perf_counter() - begun, 3),
     }
-    keep("help_start", held)
+    keep("help_start", held, write=asked.write)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
 """How long 60,000 rows of a scouting sheet take to come in, and how much memory, on SQLite.
 
-    python bench/import_rows.py [--seed 20] [--runs 3]
+    python bench/import_rows.py [--seed 20] [--runs 3] [--write]
 
 The same rows as CSV and as a workbook, each imported by ``benchwalk import`` in a process of its
 own (start of Python, reading, landing, commit), then the same file once more, which adds nothing.
@@ -15,7 +15,7 @@ bare    without reading, without the ledger, without houses, units, walks, visit
 ruled   with every foreign key and trigger on; ledger, walks and the rest were put there before
         the clock started.
 
-Writes bench/results/import_rows.json.
+With --write the figures are kept in bench/results/import_rows.json.
 """
 
 from __future__ import annotations
@@ -23,7 +23,6 @@ from __future__ import annotations
 import argparse
 import csv
 import datetime as dt
-import json
 import os
 import random
 import sqlite3
@@ -36,8 +35,8 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-ROOT = Path(__file__).parent.parent
-RESULT = ROOT / "bench" / "results" / "import_rows.json"
+from kept import head, keep, options
+
 BUDGET = {"seconds": 10, "peak_mb": 300}
 ROWS, UNITS, PLANTS = 60_000, 16, 10
 LONGEST_S = 600.0  # an import that takes longer is ended
@@ -187,7 +186,7 @@ def _everything_else(connection: sqlite3.Connection) -> None:
 
 
 def main() -> None:
-    arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    arguments = options(__doc__)
     arguments.add_argument("--seed", type=int, default=20)
     arguments.add_argument("--runs", type=int, default=3)
     arguments.add_argument("--workbook", type=Path, help=argparse.SUPPRESS)
@@ -196,12 +195,11 @@ def main() -> None:
         write_workbook(given.workbook, given.seed)
         return
     with tempfile.TemporaryDirectory() as folder:
-        held = results(Path(folder), given.seed, given.runs)
-    RESULT.write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
-    print(json.dumps(held, indent=1))
+        held = figures(Path(folder), given.seed, given.runs)
+    keep("import_rows", held, write=given.write)
 
 
-def results(folder: Path, seed: int, runs: int) -> dict:
+def figures(folder: Path, seed: int, runs: int) -> dict:
     sheet, book = folder / "rows.csv", folder / "rows.xlsx"
     write_csv(sheet, seed)
     ran([sys.executable, __file__, "--seed", str(seed), "--workbook", str(book)])
@@ -211,11 +209,8 @@ def results(folder: Path, seed: int, runs: int) -> dict:
     bare = statistics.median(inserted(full, folder, ruled=False) for _ in range(runs))
     ruled = statistics.median(inserted(full, folder, ruled=True) for _ in range(runs))
     whole = as_csv["import"]["median_s"]
-    commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
     return {
-        "seed": seed,
-        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
-        "python": sys.version.split()[0],
+        **head(seed),
         "sqlite": sqlite3.sqlite_version,
         "rows": ROWS,
         "records": count_of(full),

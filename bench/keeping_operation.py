@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -11,14 +10,11 @@ from typing import Any
 import sqlalchemy as sa
 
 import benchwalk.records as r
-import kept
 from benchwalk.records.database import migrate, open_database, writing
 from benchwalk.records.ledger import write_in_order, write_new
 from benchwalk.records.plain import Plain
 from benchwalk.records.setup import set_up
 
-ROOT = Path(__file__).parent.parent
-RESULTS = ROOT / "bench" / "results"
 FIRST = dt.date(2026, 1, 5)
 UNITS, LOOKS = 50, 20  # of a walk, and of a unit on it
 STAGES = ("egg", "nymph", "pupa", "adult")
@@ -71,9 +67,3 @@ def look(walk: Any, unit: Any, on: dt.date, k: int, tallies: int = 4) -> Plain:
     examined = [Plain(r.Examined, method="plant_count", items=1, tallies=counted)]
     kept = {"kind": "look", "why": "sample", "plants": 1, "seen_at": seen}
     return Plain(r.Observation, walk_id=walk, unit_id=unit, examined=examined, **kept)
-
-
-def keep(name: str, seed: int, figures: dict[str, Any]) -> None:
-    """Write the results beside those of the other benches."""
-    held = {"seed": seed, "commit": kept.commit(), "python": sys.version.split()[0]}
-    kept.keep(name, held | figures)

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import json
-import re
-from pathlib import Path
 from typing import Any
 
-ROOT = Path(__file__).parent.parent
+from kept import ROOT, results, with_tables
+
 PAGE = ROOT / "docs" / "durability.md"
-RESULTS = ROOT / "bench" / "results"
 
 
-def results() -> dict[str, Any]:
-    names = ("durability", "backups", "chain", "posts")
-    return {n: json.loads((RESULTS / f"{n}.json").read_text("utf-8")) for n in names}
+def held() -> dict[str, Any]:
+    return {name: results(name) for name in ("durability", "backups", "chain", "posts")}
 
 
 def _cuts(held: dict[str, Any]) -> list[tuple[str, ...]]:
@@ -77,9 +73,9 @@ POSTS = {
 }
 
 
-def table(rows: list[tuple[str, ...]]) -> str:
+def table(rows: list[tuple[str, ...]]) -> list[str]:
     lines = ["| " + " | ".join(row) + " |" for row in rows]
-    return "\n".join([lines[0], "|" + "---|" * len(rows[0]), *lines[1:]]) + "\n"
+    return [lines[0], "|" + "---|" * len(rows[0]), *lines[1:]]
 
 
 def with_figures(page: str, held: dict[str, Any]) -> str:
@@ -90,11 +86,8 @@ def with_figures(page: str, held: dict[str, Any]) -> str:
         "chain": _listed(held["chain"], CHAIN),
         "posts": _listed(held["posts"], POSTS),
     }
-    for name, rows in tables.items():
-        place = re.compile(rf"(<!-- {name} -->\n).*?(<!-- end -->)", re.DOTALL)
-        page = place.sub(lambda m, rows=rows: m[1] + table(rows) + m[2], page)
-    return page
+    return with_tables(page, {name: table(rows) for name, rows in tables.items()})
 
 
 if __name__ == "__main__":
-    PAGE.write_text(with_figures(PAGE.read_text("utf-8"), results()), encoding="utf-8")
+    PAGE.write_text(with_figures(PAGE.read_text("utf-8"), held()), encoding="utf-8")

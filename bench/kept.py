@@ -1,31 +1,51 @@
-"""Where the results of the programs in this folder are kept, and in which form."""
+"""How the programs in this folder are asked, and how their results and tables are kept."""
 
 from __future__ import annotations
 
+import argparse
 import json
+import re
 import subprocess
+import sys
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-RESULTS = Path(__file__).parent / "results"
+ROOT = Path(__file__).parent.parent
+RESULTS = ROOT / "bench" / "results"
+PLACE = re.compile(r"(<!-- ([\w: ]+) -->\n).*?(<!-- end -->)", re.DOTALL)
 
 
-def commit() -> str:
-    """The commit that is measured."""
-    head = ["git", "rev-parse", "HEAD"]
-    done = subprocess.run(head, cwd=RESULTS, capture_output=True, text=True, check=True)
-    return done.stdout.strip()
+def options(said: str | None) -> argparse.ArgumentParser:
+    """The options of every program; without ``--write`` it only prints what it measured."""
+    parser = argparse.ArgumentParser(description=str(said).partition("\n")[0])
+    parser.add_argument("--write", action="store_true", help="write the results, and their page")
+    return parser
 
 
-def keep(name: str, held: dict[str, Any]) -> None:
-    """Write results as ``results/NAME.json`` and print them."""
+def head(seed: Any) -> dict[str, Any]:
+    """What stands first in all results: the seed, the commit that is measured, and the Python."""
+    asked = ["git", "rev-parse", "HEAD"]
+    done = subprocess.run(asked, cwd=ROOT, capture_output=True, text=True, check=True)
+    return {"seed": seed, "commit": done.stdout.strip(), "python": sys.version.split()[0]}
+
+
+def results(name: str) -> dict[str, Any]:
+    """Results as they were written last."""
+    held: dict[str, Any] = json.loads((RESULTS / f"{name}.json").read_text("utf-8"))
+    return held
+
+
+def keep(name: str, held: dict[str, Any], *, write: bool) -> None:
+    """Print results, and write them as ``results/NAME.json`` where that is asked."""
     text = json.dumps(held, indent=1)
-    (RESULTS / f"{name}.json").write_text(text + "\n", encoding="utf-8")
     print(text)
+    if write:
+        (RESULTS / f"{name}.json").write_text(text + "\n", encoding="utf-8")
 
 
-def keep_cells(name: str, held: dict[str, Any]) -> None:
-    """The same with a line for each cell of a list, so that a change of one can be read."""
+def write_cells(name: str, held: dict[str, Any]) -> None:
+    """Write results with a line for each cell of a list, so that a change of one can be read."""
     lines = []
     for key, value in held.items():
         if isinstance(value, list):
@@ -34,3 +54,13 @@ def keep_cells(name: str, held: dict[str, Any]) -> None:
         else:
             lines.append(f'"{key}": {json.dumps(value)}')
     (RESULTS / f"{name}.json").write_text("{\n " + ",\n ".join(lines) + "\n}\n", encoding="utf-8")
+
+
+def with_tables(page: str, tables: Mapping[str, Sequence[str]]) -> str:
+    """The text of a page with the lines of these tables between ``<!-- NAME -->`` and its end."""
+
+    def filled(place: re.Match[str]) -> str:
+        lines = tables.get(place[2])
+        return place[0] if lines is None else place[1] + "\n".join(lines) + "\n" + place[3]
+
+    return PLACE.sub(filled, page)

@@ -12,10 +12,8 @@ change does not matter.
 
 from __future__ import annotations
 
-import argparse
 import ast
 import copy
-import json
 import os
 import random
 import shutil
@@ -27,7 +25,8 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-ROOT = Path(__file__).parent.parent
+from kept import ROOT, head, keep, options
+
 SCIENCE = "src/benchwalk/science"
 SHEETS = "src/benchwalk/records/sheets"
 
@@ -122,7 +121,6 @@ ARITHMETIC = {
     ast.BitAnd: ast.BitOr,
 }
 SECONDS = 240
-COMMIT = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
 
 
 @dataclass
@@ -243,7 +241,7 @@ def run(job: tuple[Mutant, str, list[str], Path]) -> Mutant:
 
 
 def main() -> None:
-    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    asked = options(__doc__)
     asked.add_argument("target", nargs="?", choices=[*TARGETS, "science"], default="density")
     asked.add_argument("--number", type=int, default=100)
     asked.add_argument("--seed", type=int, default=1)
@@ -252,7 +250,7 @@ def main() -> None:
     tests_of = {file: tests for files, tests in held for file in files}
     with tempfile.TemporaryDirectory(prefix="benchwalk-mutants-") as folder:
         tree = Path(folder)
-        said = subprocess.run(COMMIT, check=True, capture_output=True, text=True).stdout.strip()
+        first = head(given.seed)
         committed(tree)
         for tests in {tuple(tests): tests for tests in tests_of.values()}.values():
             if fails(tests, tree, tree / "src"):
@@ -263,14 +261,12 @@ def main() -> None:
             mutants = list(pool.map(run, jobs))
     survivors = [m for m in mutants if not m.killed]
     result = {
-        "seed": given.seed,
-        "commit": said,
+        **first,
         "mutants": len(mutants),
         "killed": len(mutants) - len(survivors),
         "survivors": [asdict(m) for m in survivors],
     }
-    path = ROOT / "bench" / "results" / f"mutants_{given.target}.json"
-    path.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
+    keep(f"mutants_{given.target}", result, write=given.write)
     for m in survivors:
         print(f"{m.file}:{m.line}: {m.was}  ->  {m.became}")
     print(f"{result['killed']} of {result['mutants']} killed")

@@ -9,7 +9,6 @@ as it goes: flat is a last third that is at most a tenth above the third before 
 
 from __future__ import annotations
 
-import argparse
 import datetime as dt
 import os
 import random
@@ -34,7 +33,7 @@ from benchwalk.records.database import migrate, open_database, writing
 from benchwalk.records.ledger import write_new
 from benchwalk.records.setup import set_up
 from benchwalk.web.base import COOKIE
-from kept import commit, keep
+from kept import head, keep, options
 from week_page import FIRST, SEED, Ground, listening, served
 
 sys.path[:0] = [str(Path(__file__).parent.parent)]
@@ -160,19 +159,15 @@ def figures(seen: Seen) -> dict[str, Any]:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = options(__doc__)
     parser.add_argument("--seconds", type=float, default=SECONDS)
     parser.add_argument("--database", help="an empty PostgreSQL database; else a SQLite file")
-    parser.add_argument("--write", action="store_true", help="write the results")
     given = parser.parse_args()
     seen = soaked(given.database, given.seconds)
     kind = "postgresql" if given.database else "sqlite"
-    of = {"seed": SEED, "commit": commit(), "people": PEOPLE, "units": UNITS, "weeks": WEEKS}
-    held = {**of, "seconds": given.seconds, "database": kind, **figures(seen)}
-    if given.write:
-        keep(f"office_soak_{kind}", held)
-    else:
-        print(held)
+    of = {"people": PEOPLE, "units": UNITS, "weeks": WEEKS}
+    held = {**head(SEED), **of, "seconds": given.seconds, "database": kind, **figures(seen)}
+    keep(f"office_soak_{kind}", held, write=given.write)
 
 
 if __name__ == "__main__":

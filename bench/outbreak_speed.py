@@ -7,7 +7,6 @@ that costs nothing but chance. Goal: 0.6. A figure of the machine it was run on;
 
 from __future__ import annotations
 
-import sys
 import time
 from pathlib import Path
 from typing import Any
@@ -22,7 +21,7 @@ from benchwalk.science.outbreak import (
     life_cycle_growing_at,
     planted,
 )
-from kept import commit, keep
+from kept import head, keep, options
 
 SEED = 20
 GOAL = 0.6
@@ -81,17 +80,16 @@ def run(every: int, flight: Flight | None, replicates: int) -> dict[str, float]:
 
 
 def main() -> None:
+    asked = options(__doc__).parse_args()
     held = {
-        "seed": SEED,
-        "commit": commit(),
-        "python": sys.version.split()[0],
+        **head(SEED),
         "numpy": np.__version__,
         "goal": GOAL,
         "plants": LAYOUT.plants,
         "days": DAYS,
         "cases": {name: run(*case) for name, case in CASES.items()},
     }
-    keep("outbreak_speed", held)
+    keep("outbreak_speed", held, write=asked.write)
 
 
 if __name__ == "__main__":

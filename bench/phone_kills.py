@@ -7,10 +7,8 @@ in the records once when the server is back: each plant in its place, with what 
 
 from __future__ import annotations
 
-import json
 import random
 import shutil
-import subprocess
 import sys
 import tempfile
 import threading
@@ -20,6 +18,7 @@ from pathlib import Path
 from playwright.sync_api import BrowserType, Error, sync_playwright
 
 from benchwalk.web import Served, create_app
+from kept import head, keep, options
 
 sys.path[:0] = [str(Path(__file__).parent.parent)]
 
@@ -30,7 +29,6 @@ from tests.capture.a_server import a_server  # noqa: E402
 from tests.web.conftest import listening  # noqa: E402
 
 SEED, ROUNDS = 20261126, 8
-RESULT = Path(__file__).parent / "results" / "phone_kills.json"
 
 
 def one_round(
@@ -81,16 +79,12 @@ def measured(folder: Path, launcher: BrowserType) -> dict[str, int]:
 
 
 def main() -> None:
+    asked = options(__doc__).parse_args()
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         if shutil.which("chromium") is None:
             raise SystemExit("chromium is not installed; apt-get install chromium")
         found = measured(Path(folder), playwright.chromium)
-    command = ["git", "rev-parse", "HEAD"]
-    commit = subprocess.run(command, capture_output=True, text=True, check=True).stdout.strip()
-    result = {"seed": SEED, "commit": commit} | found
-    RESULT.write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
-    for name, value in result.items():
-        print(f"{name:24} {value}")
+    keep("phone_kills", head(SEED) | found, write=asked.write)
 
 
 if __name__ == "__main__":

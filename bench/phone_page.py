@@ -8,10 +8,8 @@ and bounces are not, how soon the page is ready without network, and how large i
 from __future__ import annotations
 
 import gzip
-import json
 import shutil
 import statistics
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
@@ -21,6 +19,7 @@ from playwright.sync_api import Page, sync_playwright
 
 from benchwalk.web import Served, create_app
 from benchwalk.web.capture_pages import shell
+from kept import head, keep, options
 
 sys.path[:0] = [str(Path(__file__).parent.parent)]
 
@@ -31,7 +30,6 @@ from tests.web.conftest import listening  # noqa: E402
 
 SLOWER = 4
 SAVES, STARTS, TAPS = 60, 7, 20
-RESULT = Path(__file__).parent / "results" / "phone_page.json"
 # the page keeps its outbox to itself: saves are timed on an outbox of the same module beside it
 SAVE = """async (n) => {
   const { openOutbox } = await import("/phone/outbox.js");
@@ -124,12 +122,8 @@ def size() -> dict[str, Any]:
     }
 
 
-def commit() -> str:
-    command = ["git", "rev-parse", "HEAD"]
-    return subprocess.run(command, capture_output=True, text=True, check=True).stdout.strip()
-
-
 def main() -> None:
+    asked = options(__doc__).parse_args()
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         greenhouse = AGreenhouse(Path(folder))
         chromium = shutil.which("chromium")
@@ -140,10 +134,8 @@ def main() -> None:
             browser.close()
         greenhouse.engine.dispose()
     # three keys and one for the next plant: counted by a test of the page
-    result = {"seed": None, "commit": commit(), "taps_of_three_counts_of_one": 4} | size() | found
-    RESULT.write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
-    for name, value in result.items():
-        print(f"{name:32} {value}")
+    held = head(None) | {"taps_of_three_counts_of_one": 4} | size() | found
+    keep("phone_page", held, write=asked.write)
 
 
 if __name__ == "__main__":

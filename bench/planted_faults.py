@@ -8,8 +8,6 @@ the machine itself, so that no seed could be chosen.
 from __future__ import annotations
 
 import itertools
-import json
-import subprocess
 import sys
 import tempfile
 import time
@@ -29,9 +27,9 @@ from tests.capture.in_chromium import chromium_thread, serving  # noqa: E402
 
 import benchwalk.records as r  # noqa: E402 - after the path to the tests
 from benchwalk.records.database import migrate, open_database, session  # noqa: E402
+from kept import head, keep, options  # noqa: E402
 
 RUNS = 200
-RESULT = Path(__file__).parent / "results" / "planted_faults.json"
 
 
 @contextmanager
@@ -71,6 +69,7 @@ def found(thread):
 
 
 def main() -> None:
+    asked = options(__doc__).parse_args()
     begun = time.monotonic()
     with chromium_thread() as thread:
         whole, failed = run(thread)
@@ -78,18 +77,13 @@ def main() -> None:
         held = found(thread)
     missed = [name for name, (_, was_found) in held.items() if not was_found]
     assert not missed, f"not found within {RUNS} runs: {missed}"
-    commit = subprocess.run(
-        ["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=True
-    )
     result = {
-        "seed": "derived by hypothesis from the machine",
-        "commit": commit.stdout.strip(),
+        **head("derived by hypothesis from the machine"),
         "runs_without_a_fault": whole,
         "found_after_runs": {name: n for name, (n, _) in held.items()},
         "seconds": round(time.monotonic() - begun),
     }
-    RESULT.write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
-    print(json.dumps(result, indent=2))
+    keep("planted_faults", result, write=asked.write)
 
 
 if __name__ == "__main__":

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import json
 import shutil
 import sqlite3
@@ -25,7 +24,8 @@ from benchwalk.records.ledger import body, canonical  # noqa: E402
 from benchwalk.records.plain import Plain  # noqa: E402
 from benchwalk.records.restore import restore  # noqa: E402
 from benchwalk.records.sync.taking import take  # noqa: E402
-from keeping_operation import FIRST, fill, keep, look, operation  # noqa: E402 - the bench's own folder first
+from keeping_operation import FIRST, fill, look, operation  # noqa: E402 - the bench's own folder first
+from kept import head, keep, options  # noqa: E402
 
 SEED = 20260504
 LOOKS, TALLIES = 25, 4  # of a post: 100 counts
@@ -231,13 +231,13 @@ def restored(folder: Path, tallies: int) -> dict[str, float]:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = options(__doc__)
     parser.add_argument("--seconds", type=float, default=20)
     parser.add_argument("--tallies", type=int, default=1_000_000)
     said = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         figures = posted(Path(folder), said.seconds) | restored(Path(folder), said.tallies)
-    keep("posts", SEED, figures)
+    keep("posts", head(SEED) | figures, write=said.write)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
 """Would a wrong formula be seen? Results are made 1.001 times what they are, and tests must fail.
 
-    python bench/published_off.py [--draws 20] [--seed 1]
+    python bench/published_off.py [--draws 20] [--seed 1] [--write]
 
 Rows are drawn at random from the published tables of the science tests. For each, one of the
 functions of `benchwalk.science` that the tests of that table call, drawn too, gives results 1.001
@@ -10,7 +10,6 @@ result of a function, are left out.
 
 from __future__ import annotations
 
-import argparse
 import ast
 import csv
 import dataclasses
@@ -21,14 +20,12 @@ import random
 import subprocess
 import sys
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from kept import commit, keep
+from kept import ROOT, head, keep, options
 
-ROOT = Path(__file__).parent.parent
 TESTS = ROOT / "tests" / "science"
 RAW = {"corn_borers", "insect_sprays", "ticks", "ticks_by_brood", "webworm_blocks", "webworms"}
 RAW |= {"peak_flow", "measured_durations"}  # measurements, near which a line passes
@@ -159,7 +156,7 @@ def fails(tests: list[str], function: str = "") -> bool:
 
 
 def main() -> None:
-    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    asked = options(__doc__)
     asked.add_argument("--draws", type=int, default=20)
     asked.add_argument("--seed", type=int, default=1)
     given = asked.parse_args()
@@ -171,13 +168,12 @@ def main() -> None:
         held.append(seen | {"passed": not fails(tests), "failed": fails(tests, function)})
         print("seen  " if held[-1]["failed"] else "UNSEEN", table, line, function, flush=True)
     result = {
-        "seed": given.seed,
-        "commit": commit(),
+        **head(given.seed),
         "drawn": len(held),
         "seen": sum(h["failed"] and h["passed"] for h in held),
         "draws": held,
     }
-    keep("published_off", result)
+    keep("published_off", result, write=given.write)
     print(f"{result['seen']} of {result['drawn']} seen")
 
 

@@ -6,11 +6,7 @@ no test.
 
 from __future__ import annotations
 
-import argparse
 import io
-import json
-import re
-import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -28,13 +24,10 @@ from benchwalk.report.pdf import Size, week_pdf
 from benchwalk.report.report_words import report_words
 from benchwalk.report.workbook import week_xlsx
 from benchwalk.summarise import reported
-from kept import commit, keep
+from kept import ROOT, head, keep, options, results, with_tables
 
 TIMES = 9
-ROOT = Path(__file__).parent.parent
-RESULT = ROOT / "bench" / "results" / "report_speed.json"
 PAGE = ROOT / "docs" / "report.md"
-PLACE = re.compile(r"(<!-- speed -->\n).*?(<!-- end -->)", re.DOTALL)
 ROWS = {
     "asking the records: summary, trends, flags, voids": "asking_ms",
     "all of it in words": "words_ms",
@@ -82,33 +75,28 @@ def measured(folder: Path) -> dict[str, float]:
     }
 
 
-def with_table(page: str, results: dict[str, Any]) -> str:
+def written(page: str, held: dict[str, Any]) -> str:
     """The text of the page with its table as it is in the results."""
-    rows = "".join(f"| {what} | {results[key]:g} |\n" for what, key in ROWS.items())
-    head = f"| {results['pages_a4']} pages A4, {results['pages_letter']} letter | ms |\n|---|---|\n"
-    return PLACE.sub(lambda place: place[1] + head + rows + place[2], page)
+    first = f"| {held['pages_a4']} pages A4, {held['pages_letter']} letter | ms |"
+    rows = (f"| {what} | {held[key]:g} |" for what, key in ROWS.items())
+    return with_tables(page, {"speed": [first, "|---|---|", *rows]})
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = options(__doc__)
     parser.add_argument("--docs", action="store_true", help="only write the page from the results")
-    if not parser.parse_args().docs:
-        measure()
-    results = json.loads(RESULT.read_text("utf-8"))
-    PAGE.write_text(with_table(PAGE.read_text("utf-8"), results), encoding="utf-8")
+    asked = parser.parse_args()
+    if not asked.docs:
+        measure(write=asked.write)
+    if asked.docs or asked.write:
+        page = written(PAGE.read_text("utf-8"), results("report_speed"))
+        PAGE.write_text(page, encoding="utf-8")
 
 
-def measure() -> None:
+def measure(*, write: bool) -> None:
     with tempfile.TemporaryDirectory() as folder:
         figures = measured(Path(folder))
-    held = {
-        "seed": scenario.SEED,
-        "commit": commit(),
-        "python": sys.version.split()[0],
-        "runs": TIMES,
-        **figures,
-    }
-    keep("report_speed", held)
+    keep("report_speed", {**head(scenario.SEED), "runs": TIMES, **figures}, write=write)
 
 
 if __name__ == "__main__":

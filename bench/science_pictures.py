@@ -7,18 +7,14 @@ Writes one SVG beside each page.
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
-
 import numpy as np
 
 from benchwalk.science import degree_days, density
 from benchwalk.science.efficacy import Counts, henderson_tilton_interval
-from stopping_figures import HEIGHT, STYLE, WIDTH, Plot
+from kept import ROOT, results
+from stopping_figures import Plot, side_by_side
 
-ROOT = Path(__file__).parent.parent
 FOLDER = ROOT / "docs" / "science"
-COVERAGE = ROOT / "bench" / "results" / "change_coverage.json"
 
 
 def bar(plot: Plot, x: float, low: float, high: float, kind: str) -> str:
@@ -74,7 +70,7 @@ def limits_of_control() -> list[str]:
 
 def coverage_by_untreated_units() -> list[str]:
     """How often the interval holds true control, by number of untreated units."""
-    cells = json.loads(COVERAGE.read_text("utf-8"))["units"]
+    cells = results("change_coverage")["units"]
     plot = Plot(1, 8.5, 100)
     parts = plot.axes(
         "true control held, %", "untreated units", (1, 2, 3, 5, 8), (0, 25, 50, 75, 90, 100)
@@ -139,16 +135,7 @@ TITLES = {
 
 def picture(name: str) -> str:
     left, right = PICTURES[name]
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img">',
-        f"<title>{TITLES[name]}</title>",
-        f"<style>{STYLE}</style>",
-        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#fff"/>',
-        *left(),
-        *right(),
-        "</svg>",
-    ]
-    return "\n".join(parts) + "\n"
+    return side_by_side(TITLES[name], left(), right())
 
 
 if __name__ == "__main__":

@@ -1,24 +1,20 @@
 """How fast the families of science answer, beside a loop over a reference library in the same run.
 
-    python bench/science_speed.py [--seed 20]
+    python bench/science_speed.py [--seed 20] [--write]
 
 Each entry solves 100,000 problems (few entries say fewer) in one call. The reference solves its
 first 1,000 (or fewer, as printed) one after the other, and its time is scaled to the same number;
 the answers of those are compared, and a difference stops the run. Ratios are of the machine they
-were run on; they fail no test. Writes bench/results/science_speed.json and the table of
-docs/science/speed.md.
+were run on; they fail no test. With --write they are kept in bench/results/science_speed.json and
+in the table of docs/science/speed.md.
 """
 
 from __future__ import annotations
 
-import argparse
-import platform
-import re
 import time
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import scipy
@@ -28,9 +24,8 @@ from scipy import integrate, optimize, stats
 from statsmodels.stats.proportion import samplesize_confint_proportion
 
 from benchwalk.science import degree_days, density, detection, efficacy, precision, stopping
-from kept import commit, keep
+from kept import ROOT, head, keep, options, with_tables
 
-ROOT = Path(__file__).parent.parent
 PAGE = ROOT / "docs" / "science" / "speed.md"
 PROBLEMS, TIMED = 100_000, 1_000
 Columns = tuple[np.ndarray, ...]
@@ -374,28 +369,22 @@ def table(results: dict) -> list[str]:
     return lines
 
 
-def write_page(results: dict) -> None:
-    block = "<!-- speed -->\n" + "\n".join(table(results)) + "\n<!-- end -->"
-    page = PAGE.read_text("utf-8")
-    PAGE.write_text(re.sub(r"<!-- speed -->.*<!-- end -->", block, page, flags=re.DOTALL), "utf-8")
-
-
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = options(__doc__)
     parser.add_argument("--seed", type=int, default=20)
-    seed = parser.parse_args().seed
+    asked = parser.parse_args()
     results = {
-        "seed": seed,
-        "commit": commit(),
-        "python": platform.python_version(),
+        **head(asked.seed),
         "numpy": np.__version__,
         "scipy": scipy.__version__,
         "statsmodels": statsmodels.__version__,
-        "entries": [measured(entry, seed) for entry in ENTRIES],
+        "entries": [measured(entry, asked.seed) for entry in ENTRIES],
     }
-    keep("science_speed", results)
-    write_page(results)
-    print("\n".join(table(results)))
+    lines = table(results)
+    keep("science_speed", results, write=asked.write)
+    if asked.write:
+        PAGE.write_text(with_tables(PAGE.read_text("utf-8"), {"speed": lines}), encoding="utf-8")
+    print("\n".join(lines))
 
 
 if __name__ == "__main__":

@@ -1,13 +1,11 @@
 """Picture and table of docs/science/stopping.md, made from the package itself.
 
-    python bench/stopping_figures.py
+    python bench/stopping_figures.py [--write]
 
-Writes docs/science/stopping.svg and prints the table between its markers.
+Prints the table of the page; with --write draws docs/science/stopping.svg.
 """
 
 from __future__ import annotations
-
-from pathlib import Path
 
 import numpy as np
 
@@ -21,8 +19,9 @@ from benchwalk.science.stopping import (
     wald_lines,
     wald_table,
 )
+from kept import ROOT, options
 
-PICTURE = Path(__file__).parent.parent / "docs" / "science" / "stopping.svg"
+PICTURE = ROOT / "docs" / "science" / "stopping.svg"
 # the plan of the picture: 0.5 against 2 aphids a plant, k = 0.8, threshold 1
 K, LOW, HIGH, THRESHOLD, MOST, FEWEST = 0.8, 0.5, 2.0, 1.0, 30, 5
 ALPHA = BETA = 0.1
@@ -107,6 +106,20 @@ class Plot:
         return parts
 
 
+def side_by_side(about: str, left: list[str], right: list[str]) -> str:
+    """A picture of two plots."""
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img">',
+        f"<title>{about}</title>",
+        f"<style>{STYLE}</style>",
+        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#fff"/>',
+        *left,
+        *right,
+        "</svg>",
+    ]
+    return "\n".join(parts) + "\n"
+
+
 def plan():
     pair = wald_lines(NegativeBinomialCounts(K), LOW, HIGH, alpha=ALPHA, beta=BETA)
     return pair, wald_table(pair, MOST, fewest=FEWEST, cut="middle")
@@ -155,18 +168,10 @@ def picture() -> str:
         f"Stop limits for {LOW:g} against {HIGH:g} individuals a plant, k {K:g}, and the chance of "
         "the answer under, by formula, exactly, and where all pests stand on 5 percent of plants"
     )
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img">',
-        f"<title>{about}</title>",
-        f"<style>{STYLE}</style>",
-        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#fff"/>',
-        *limits(),
-        *chances(),
-        "</svg>",
-    ]
-    return "\n".join(parts) + "\n"
+    return side_by_side(about, limits(), chances())
 
 
 if __name__ == "__main__":
-    PICTURE.write_text(picture(), encoding="utf-8")
+    if options(__doc__).parse_args().write:
+        PICTURE.write_text(picture(), encoding="utf-8")
     print("\n".join(table()))

@@ -6,10 +6,8 @@ The real app over HTTP on SQLite with its full durability. What is timed is a re
 
 from __future__ import annotations
 
-import json
 import random
 import statistics
-import subprocess
 import sys
 import tempfile
 import threading
@@ -20,6 +18,7 @@ import httpx
 
 from benchwalk.records.database import migrate, open_database
 from benchwalk.web import Served, create_app
+from kept import head, keep, options
 
 sys.path[:0] = [str(Path(__file__).parent.parent)]
 
@@ -29,7 +28,6 @@ from tests.web.conftest import listening  # noqa: E402
 
 SEED = 20261125
 PHONES, COUNTS, ROUNDS = 8, 100, 6
-RESULT = Path(__file__).parent / "results" / "sync_posts.json"
 
 
 def post(url: str, token: str, items: list[object], took: list[float]) -> None:
@@ -90,8 +88,5 @@ def longest(together: list[float]) -> list[float]:
 
 
 if __name__ == "__main__":
-    figures = measured()
-    at = subprocess.run(["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=True)
-    result = {"seed": SEED, "commit": at.stdout.strip()} | figures
-    RESULT.write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
-    print(json.dumps(result, indent=2))
+    asked = options(__doc__).parse_args()
+    keep("sync_posts", head(SEED) | measured(), write=asked.write)

@@ -12,13 +12,10 @@ took until the page was loaded. A figure of the machine it was run on; it fails 
 
 from __future__ import annotations
 
-import argparse
 import datetime as dt
 import gzip
-import json
 import os
 import shutil
-import subprocess
 import sys
 import tempfile
 import time
@@ -44,6 +41,7 @@ from benchwalk.records.setup import only_operation, own_threshold, set_up
 from benchwalk.web import Served, create_app
 from benchwalk.web.base import COOKIE
 from benchwalk.web.compressed import LEVEL
+from kept import head, keep, options
 
 sys.path[:0] = [str(Path(__file__).parent.parent)]
 
@@ -55,8 +53,6 @@ UNITS, WEEKS = 400, 156
 A_HOUSE = 40
 FIRST = dt.date(2023, 7, 3)
 TIMES, FEW_TIMES = 5, 3
-ROOT = Path(__file__).parent.parent
-RESULT = ROOT / "bench" / "results" / "week_page.json"
 PEST, CROP = "western_flower_thrips", "chrysanthemum"
 PAINTS = 5
 # of the page that is watched: the frame after the one that has a window full of rows
@@ -331,13 +327,11 @@ def _paint(browser: Any, url: str) -> dict[str, float]:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = options(__doc__)
     parser.add_argument("--units", type=int, default=UNITS)
     parser.add_argument("--weeks", type=int, default=WEEKS)
     parser.add_argument("--folder", type=Path, help="keep the records here, or take those there")
-    parser.add_argument("--write", action="store_true", help="write the results")
     given = parser.parse_args()
-    commit = ["git", "-C", str(ROOT), "rev-parse", "HEAD"]
     with tempfile.TemporaryDirectory() as folder:
         begun, where = time.perf_counter(), given.folder or Path(folder)
         there = (where / "bench.sqlite").exists()
@@ -346,9 +340,7 @@ def main() -> None:
         figures = measured(engine, operation)
         engine.dispose()
     held = {
-        "seed": SEED,
-        "commit": subprocess.run(commit, check=True, capture_output=True, text=True).stdout.strip(),
-        "python": sys.version.split()[0],
+        **head(SEED),
         "units": given.units,
         "weeks": given.weeks,
         "runs": TIMES,
@@ -356,9 +348,7 @@ def main() -> None:
         "built_s": made,
         **figures,
     }
-    if given.write:
-        RESULT.write_text(json.dumps(held, indent=1) + "\n", encoding="utf-8")
-    print(json.dumps(held, indent=1))
+    keep("week_page", held, write=given.write)
 
 
 if __name__ == "__main__":

@@ -68,7 +68,7 @@ def test_the_figures_of_the_page_are_those_of_the_bench_results():
     spec = importlib.util.spec_from_file_location("keeping_page", path)
     bench = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(bench)
-    held = bench.results()
+    held = bench.held()
     assert bench.with_figures(page("durability"), held) == page("durability")
     assert held["durability"]["full"]["cuts"] >= 1000
     assert held["durability"]["full"]["cuts_that_lost_acknowledged_rows"] == 0

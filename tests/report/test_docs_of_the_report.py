@@ -29,7 +29,7 @@ def bench():
 
 def test_the_table_of_the_page_is_that_of_the_bench_results(bench):
     assert "| PDF, A4, a page |" in PAGE
-    assert bench.with_table(PAGE, RESULTS) == PAGE
+    assert bench.written(PAGE, RESULTS) == PAGE
 
 
 def test_milliseconds_a_page_are_those_of_the_file_over_its_pages():

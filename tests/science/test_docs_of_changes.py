@@ -61,7 +61,7 @@ def test_a_page_says_its_question_its_formulas_and_when_not_to_use_it(page):
 def test_tables_of_changes_are_those_of_the_bench_results(script, name):
     page = (ROOT / "docs" / "science" / f"{name}.md").read_text("utf-8")
     assert "<!-- table: " in page
-    assert script("change_coverage").with_tables(page, RESULTS) == page
+    assert script("change_coverage").written(page, RESULTS) == page
 
 
 @pytest.mark.parametrize("name", ["density", "efficacy", "degree_days"])
