@@ -2,12 +2,13 @@
 
 The records are invented: each unit is walked once a week, two plants are looked at one by one, and
 two stages of one pest are counted on each. Server time is that of the request in this process, of
-three readers: the first of a server just started, the first after one look was recorded, and every
-other; by the clock and of the processor, the latter as a ratio to the questions of the first run
-bare (the same statements and parameters, all rows fetched). First paint is Chromium's, with the
-processor four times slower, 10 Mbit/s and 40 ms, the middle one of five; beside it when the first
-byte came, when a window full of rows was there, and what style, layout and all of the main thread
-took until the page was loaded. A figure of the machine it was run on; it fails no test.
+four readers: the first of a server that knows nothing, the first of one that has read its week by
+itself as it does when it is started, the first after one look was recorded, and every other; by the
+clock and of the processor, the latter as a ratio to the questions of the first run bare (the same
+statements and parameters, all rows fetched). First paint is Chromium's, with the processor four
+times slower, 10 Mbit/s and 40 ms, the middle one of five; beside it when the first byte came, when
+a window full of rows was there, and what style, layout and all of the main thread took until the
+page was loaded. A figure of the machine it was run on; it fails no test.
 """
 
 from __future__ import annotations
@@ -41,6 +42,7 @@ from benchwalk.records.setup import only_operation, own_threshold, set_up
 from benchwalk.web import Served, create_app
 from benchwalk.web.base import COOKIE
 from benchwalk.web.compressed import LEVEL
+from benchwalk.web.week_pages import read_once
 from kept import head, keep, options
 
 sys.path[:0] = [str(Path(__file__).parent.parent)]
@@ -171,7 +173,7 @@ def took(what: Callable[[], object], times: int = TIMES) -> tuple[float, float]:
 
 
 def measured(engine: sa.Engine, operation: int) -> dict[str, Any]:
-    """Of three readers: the first of a server just started, the first after a look, any other.
+    """Of four readers: first of a server, before and after it read by itself; after a look; any.
 
     Each is told beside all the questions of a page that knows nothing yet, run bare; and beside
     its own, where it asks fewer.
@@ -190,6 +192,7 @@ def measured(engine: sa.Engine, operation: int) -> dict[str, Any]:
         "questions_ms": bare[0],
         "questions_cpu_ms": bare[1],
         **beside("started", bare, started(engine, operation, token)),
+        **beside("read_once", bare, started(engine, operation, token, once=True)),
         "after_a_look_questions": len(after),
         "after_a_look_questions_cpu_ms": took(lambda: run_bare(engine, after))[1],
         **beside("after_a_look", bare, after_looks(engine, operation, read)),
@@ -206,9 +209,17 @@ def measured(engine: sa.Engine, operation: int) -> dict[str, Any]:
 Took = tuple[float, float]
 
 
-def reader(engine: sa.Engine, operation: int, token: str) -> Callable[..., httpx.Response]:
-    """Somebody signed in who asks a server that has been asked nothing yet."""
-    app = create_app(Served(engine, operation))
+def reader(
+    engine: sa.Engine, operation: int, token: str, *, once: bool = False
+) -> Callable[..., httpx.Response]:
+    """Somebody signed in who asks a server that has been asked nothing yet.
+
+    ``once``: one that has read its week by itself, as it does when it begins.
+    """
+    shown = Served(engine, operation)
+    if once:
+        read_once(shown)
+    app = create_app(shown)
     client = TestClient(app, base_url="http://localhost", cookies={COOKIE: token})
 
     def read(path: str = "/") -> httpx.Response:
@@ -219,8 +230,8 @@ def reader(engine: sa.Engine, operation: int, token: str) -> Callable[..., httpx
     return read
 
 
-def started(engine: sa.Engine, operation: int, token: str) -> Took:
-    readers = iter([reader(engine, operation, token) for _ in range(FEW_TIMES)])
+def started(engine: sa.Engine, operation: int, token: str, *, once: bool = False) -> Took:
+    readers = iter([reader(engine, operation, token, once=once) for _ in range(FEW_TIMES)])
     return took(lambda: next(readers)(), FEW_TIMES)
 
 

@@ -345,6 +345,15 @@ def test_the_page_is_served_on_loopback_and_shows_the_demo(data_of_the_demo):
     assert f"port {port} of this machine is not free" in taken.output
 
 
+def test_a_server_reads_the_week_once_before_anybody_asks(cli, monkeypatch):
+    read = []
+    monkeypatch.setattr("uvicorn.Server.run", lambda *_, **__: None)
+    monkeypatch.setattr("benchwalk.web.week_pages.read_once", read.append)
+    cli("init", "North Nursery", "--zone", "America/New_York")
+    assert cli("serve", "--port", "0").exit_code == 0
+    assert [served.locale for served in read] == ["en"]
+
+
 @pytest.mark.kills
 def test_a_browser_that_went_quiet_does_not_keep_the_server_from_ending(data_of_the_demo):
     begun = "POST /sign-in HTTP/1.1\r\nSec-Fetch-Site: same-origin\r\nContent-Length: 9\r\n" + (

@@ -60,6 +60,23 @@ def test_a_week_is_said_once_a_language_and_choice_as_long_as_nothing_is_recorde
     assert asked == [("", "en"), ("", "es"), ("Glass House", "es")]
 
 
+def test_the_first_reader_of_a_server_that_read_once_by_itself_waits_for_nothing(
+    walked, read, monkeypatch
+):
+    served = Served(walked.engine, walked.n)
+    week_pages.read_once(served)
+    monkeypatch.setattr(week_pages, "page_words", None)  # whoever asks for it fails
+    token = token_of(walked.engine, walked.n, "grower")
+    with listening(create_app(served)) as url, asking(url, token) as first:
+        shown = first.get("/?lang=en").text
+    monkeypatch.undo()
+    assert shown == read("/?lang=en", anew=True)
+
+
+def test_a_server_that_reads_once_where_nobody_walked_yet_has_nothing_to_read(engine, operation):
+    week_pages.read_once(Served(engine, operation))
+
+
 def test_choices_and_languages_are_not_taken_for_one_another(walked, read):
     """Read one after the other by one server, and each by a server of its own."""
     paths = ("/?lang=en", "/?lang=es", "/?lang=en&house=Nowhere", "/?lang=en&pest=fungus_gnat")

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Engine
 
+    from benchwalk.web import Served
+
 Port = Annotated[int, typer.Option("--port", help="Port on this machine.")]
 GUIDE = "guide"  # who the demo is entered as: invented like the rest of it
 ENDS_WITHIN_S = (
@@ -57,7 +59,23 @@ def serve(
                 server_header=False,
                 timeout_graceful_shutdown=ENDS_WITHIN_S,
             )
-            uvicorn.Server(settings).run(sockets=[socket])
+            with _reading_once(shown):
+                uvicorn.Server(settings).run(sockets=[socket])
+
+
+@contextmanager
+def _reading_once(shown: Served) -> Iterator[None]:
+    """The week is worked out beside the block, so that its first reader need not wait."""
+    from threading import Thread
+
+    from benchwalk.web.week_pages import read_once
+
+    reading = Thread(target=read_once, args=(shown,), name="week")
+    reading.start()
+    try:
+        yield
+    finally:
+        reading.join()
 
 
 def _proven(engine: Engine) -> Callable[[], dt.datetime | None]:

@@ -12,13 +12,15 @@ from fastapi import APIRouter, Query
 from starlette.responses import Response
 
 from benchwalk.catalogue import say
+from benchwalk.records.database import session
+from benchwalk.records.ledger import Ledgered
 from benchwalk.report.proven_words import proven_words
 from benchwalk.report.row_words import PageWords, page_words
 from benchwalk.report.words import CAUTIONS
 from benchwalk.summarise import Summary, summarise
 from benchwalk.summarise.rows import WEEK, Wanted, week_rows
 from benchwalk.web import kept_words
-from benchwalk.web.base import InScope, Scope, page
+from benchwalk.web.base import InScope, Scope, Served, page
 from benchwalk.web.unit_rows import unit_row
 
 router = APIRouter()
@@ -37,7 +39,8 @@ def week(
     summary = scope.served.summary(scope.session) if day is None else summarise(scope.session, day)
     if summary is None:
         return page(scope, "empty.html")
-    words = _words(scope, summary, Wanted(house, pest, person))
+    wanted = Wanted(house, pest, person)
+    words = _words(scope.served, scope.session, summary, wanted, scope.locale)
     return page(
         scope,
         "week.html",
@@ -60,15 +63,25 @@ def _address(day: dt.date, words: PageWords) -> str:
     return f"/?{urlencode({'day': day.isoformat(), **said})}"
 
 
-def _words(scope: Scope, summary: Summary, wanted: Wanted) -> PageWords:
+def read_once(served: Served) -> None:
+    """Work the week out before anybody asks: the first reader of a server waits no longer."""
+    with session(served.engine, served.operation) as s:
+        summary = served.summary(s)
+        if summary is not None:
+            _words(served, s, summary, Wanted(), served.locale)
+
+
+def _words(
+    served: Served, session: Ledgered, summary: Summary, wanted: Wanted, locale: str
+) -> PageWords:
     """The words of the week, said anew when it or what is ahead of it has to be worked out."""
-    served, rest = scope.served, kept_words.of(summary, wanted, scope.locale)
-    ahead = served.ahead.held(scope.session, summary.known)
+    rest = kept_words.of(summary, wanted, locale)
+    ahead = served.ahead.held(session, summary.known)
     held = None if ahead is None else served.words.held(rest)
     if held is not None:
         return held
-    foreseen = served.ahead.foreseen(scope.session, summary)
-    return served.words.keep(rest, page_words(week_rows(foreseen, wanted), scope.locale))
+    foreseen = served.ahead.foreseen(session, summary)
+    return served.words.keep(rest, page_words(week_rows(foreseen, wanted), locale))
 
 
 def _proven(scope: Scope, zone: ZoneInfo) -> str:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from benchwalk.science.arguments import FloatArray
 from benchwalk.science.forecast.data import IntArray, Kind, Result, Series
-from benchwalk.science.forecast.distributions import next_count_cdf
+from benchwalk.science.forecast.distributions import next_count_cdf, next_count_chance
 from benchwalk.science.forecast.filter import run
 from benchwalk.science.forecast.params import DEFAULTS, Params
 
@@ -146,11 +146,10 @@ def coverage(held: Replay, level: float = LEVEL) -> FloatArray:
 
 
 def _steps(held: Replay, mean: FloatArray, sd: FloatArray) -> tuple[FloatArray, FloatArray]:
-    upto = next_count_cdf(held.count, held.effort, held.size, mean, sd)
-    below = np.where(
-        held.count > 0, next_count_cdf(held.count - 1, held.effort, held.size, mean, sd), 0.0
-    )
-    return below, upto
+    given = (held.count, held.effort, held.size, mean, sd)
+    upto = next_count_cdf(*given)
+    below = np.where(held.count > 0, upto - next_count_chance(*given), 0.0)
+    return np.maximum(below, 0.0), upto
 
 
 def inflation(held: Replay, level: float = LEVEL) -> float:

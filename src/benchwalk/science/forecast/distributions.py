@@ -104,8 +104,17 @@ def log_gamma(x: FloatArray) -> FloatArray:
     return np.asarray((y - 0.5) * np.log(y) - y + 0.5 * np.log(2 * np.pi) + series - shift)
 
 
+def log_beta(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Natural log of the beta function for a, b > 0 (Abramowitz1964, 6.2.2)."""
+    return np.asarray(log_gamma(a) + log_gamma(b) - log_gamma(np.asarray(a) + b))
+
+
 def _fraction(a: FloatArray, b: FloatArray, x: FloatArray) -> FloatArray:
-    """Continued fraction of the incomplete beta (Press2007, eq. 6.4.5, Lentz's method)."""
+    """Continued fraction of the incomplete beta (Press2007, eq. 6.4.5, Lentz's method).
+
+    Arrays of one axis. As soon as half have come to their value only the others go on.
+    """
+    out, going = np.empty_like(x), np.arange(len(x))
     c = np.ones_like(x)
     d = 1 / _away(1 - (a + b) * x / (a + 1))
     h = d.copy()
@@ -118,33 +127,51 @@ def _fraction(a: FloatArray, b: FloatArray, x: FloatArray) -> FloatArray:
         d = 1 / _away(1 + odd * d)
         c = _away(1 + odd / c)
         h *= d * c
-        if np.all(np.abs(d * c - 1) < 1e-12):
-            break
-    return h
+        moving = np.abs(d * c - 1) >= 1e-12
+        left = np.count_nonzero(moving)
+        if 2 * left <= len(going):
+            out[going] = h
+            if left == 0:
+                return out
+            going = going[moving]
+            a, b, x, c, d, h = (held[moving] for held in (a, b, x, c, d, h))
+    out[going] = h
+    return out
 
 
 def _away(x: FloatArray) -> FloatArray:
     return np.where(np.abs(x) < _TINY, _TINY, x)
 
 
-def incomplete_beta(a: FloatArray, b: FloatArray, x: FloatArray) -> FloatArray:
-    """Regularised incomplete beta function I_x(a, b), a and b > 0, x in [0, 1]."""
-    a, b, x = (np.array(v, dtype=np.float64) for v in np.broadcast_arrays(a, b, x))
+def incomplete_beta(
+    a: FloatArray, b: FloatArray, x: FloatArray, log_b: FloatArray | None = None
+) -> FloatArray:
+    """Regularised incomplete beta function I_x(a, b), a and b > 0, x in [0, 1].
+
+    ``log_b`` is log B(a, b), where it is known already: it is the same for every x.
+    """
+    log_b = log_beta(a, b) if log_b is None else log_b
+    a, b, x, log_b = (np.array(v, dtype=np.float64) for v in np.broadcast_arrays(a, b, x, log_b))
     swapped = x > (a + 1) / (a + b + 2)
     a, b = np.where(swapped, b, a), np.where(swapped, a, b)
     x = np.where(swapped, 1 - x, x)
     inside = np.clip(x, _TINY, 1 - 1e-16)
-    front = a * np.log(inside) + b * np.log1p(-inside)
-    front += log_gamma(a + b) - log_gamma(a) - log_gamma(b)
-    below = np.where(x <= 0, 0.0, np.exp(front) * _fraction(a, b, inside) / a)
+    front = a * np.log(inside) + b * np.log1p(-inside) - log_b
+    fraction = _fraction(*(v.ravel() for v in (a, b, inside))).reshape(x.shape)
+    below = np.where(x <= 0, 0.0, np.exp(front) * fraction / a)
     return np.asarray(np.clip(np.where(swapped, 1 - below, below), 0, 1))
 
 
-def counts_above(count: FloatArray, mean: FloatArray, size: FloatArray) -> FloatArray:
-    """P(Y >= count) of a negative binomial with this mean and size; 1 for a count of 0."""
-    count, mean, size = np.broadcast_arrays(count, mean, size)
+def counts_above(
+    count: FloatArray, mean: FloatArray, size: FloatArray, log_b: FloatArray | None = None
+) -> FloatArray:
+    """P(Y >= count) of a negative binomial with this mean and size; 1 for a count of 0.
+
+    ``log_b`` is log B(count, size), where it is known already: it is the same for every mean.
+    """
     least = np.maximum(count, 1.0)
-    return np.where(count <= 0, 1.0, incomplete_beta(least, size, mean / (size + mean)))
+    some = incomplete_beta(least, size, mean / (size + mean), log_b)
+    return np.where(np.asarray(count) <= 0, 1.0, some)
 
 
 def next_count_cdf(
@@ -152,8 +179,27 @@ def next_count_cdf(
 ) -> FloatArray:
     """P(Y <= count) of a negative binomial mixed over a normal log density (15 nodes)."""
     total = np.zeros(np.broadcast_shapes(np.shape(count), np.shape(mean)))
+    more = np.asarray(count) + 1.0
+    log_b = log_beta(np.maximum(more, 1.0), size)
     for node, weight in zip(NORMAL_NODES, NORMAL_WEIGHTS, strict=True):
-        total += weight * (1 - counts_above(count + 1, effort * np.exp(mean + node * sd), size))
+        total += weight * (1 - counts_above(more, effort * np.exp(mean + node * sd), size, log_b))
+    return total
+
+
+def next_count_chance(
+    count: FloatArray, effort: FloatArray, size: FloatArray, mean: FloatArray, sd: FloatArray
+) -> FloatArray:
+    """P(Y = count) of the same, for counts of 0 and more.
+
+    Ways to come to a count are 1 / ((size + count) B(count + 1, size)), whatever the mean.
+    """
+    total = np.zeros(np.broadcast_shapes(np.shape(count), np.shape(mean)))
+    ways = -log_beta(np.asarray(count) + 1.0, size) - np.log(size + count)
+    for node, weight in zip(NORMAL_NODES, NORMAL_WEIGHTS, strict=True):
+        expected = effort * np.exp(mean + node * sd)
+        log_chance = ways + size * np.log(size / (size + expected))
+        log_chance += count * np.log(expected / (size + expected))
+        total += weight * np.exp(log_chance)
     return total
 
 

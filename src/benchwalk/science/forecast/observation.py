@@ -21,6 +21,7 @@ from benchwalk.science.forecast.distributions import (
     NORMAL_WEIGHTS,
     counts_above,
     log_gamma,
+    next_count_chance,
     tail_quantile,
 )
 
@@ -217,9 +218,8 @@ def residual(mean: FloatArray, variance: FloatArray, c: Counts) -> FloatArray:
 def _score(mean: FloatArray, sd: FloatArray, c: Counts) -> FloatArray:
     """Normal score of a count, from the nearer tail."""
     at = c.effort * np.exp(mean + sd * NORMAL_NODES[:, None])
-    upto = NORMAL_WEIGHTS @ counts_above(c.count, at, c.size)
-    beyond = NORMAL_WEIGHTS @ counts_above(c.count + 1, at, c.size)
-    above = (upto + beyond) / 2
+    step = next_count_chance(c.count, c.effort, c.size, mean, sd)
+    above = NORMAL_WEIGHTS @ counts_above(c.count, at, c.size) - step / 2
     low = above > 0.5
     z = tail_quantile(np.where(low, 1 - above, above))
     return np.where(low, -z, z)
