@@ -75,7 +75,7 @@ def test_a_code_of_another_operation_pairs_nothing(engine, operation):
         devices.pair(s, offered.secret, "stray")
 
 
-def test_a_phone_that_is_taken_back_opens_nothing_and_is_still_known(engine, operation):
+def test_a_phone_that_is_taken_back_opens_nothing(engine, operation):
     made = paired(engine, operation)
     scout = a_scout(engine, operation)
     with writing(engine, operation) as s:
@@ -84,8 +84,6 @@ def test_a_phone_that_is_taken_back_opens_nothing_and_is_still_known(engine, ope
     with session(engine, operation) as s:
         assert devices.phone_of(s, made.token) is None
         assert devices.on_shift(s, made.device, shift) is None
-        assert devices.was_revoked(s, made.token) == made.device
-        assert devices.was_revoked(s, "no token") is None
 
 
 def test_a_phone_that_is_not_there_cannot_be_taken_back(engine, operation):

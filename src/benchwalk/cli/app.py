@@ -53,9 +53,9 @@ Newest = typer.Option(formats=["%Y-%m-%d"], help="Last day; the newest walk's by
 Day = Annotated[dt.datetime | None, Newest]
 
 
-def stop(message: str, code: Exit = Exit.REFUSED) -> typer.Exit:
+def stop(message: str) -> typer.Exit:
     tell(message, err=True)
-    return typer.Exit(code)
+    return typer.Exit(Exit.REFUSED)
 
 
 def _from_outside() -> tuple[type[Exception], ...]:

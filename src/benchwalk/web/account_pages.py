@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Callable
 from typing import Annotated
 
 from fastapi import APIRouter, Form
@@ -222,7 +223,7 @@ def account(scope: InScope) -> Response:
     return _account_page(scope)
 
 
-def _account_page(scope: InScope, fault: Refusal | None = None, done: str = "") -> Response:
+def _account_page(scope: InScope, fault: Refusal | None = None) -> Response:
     mine = people.account(scope.session, scope.person.person)
     if mine is None:
         raise Missing
@@ -235,36 +236,35 @@ def _account_page(scope: InScope, fault: Refusal | None = None, done: str = "") 
         this=scope.person.digest,
         zone=scope.served.zone,
         fault=fault.said(scope.locale) if fault else "",
-        done=done,
     )
 
 
 @router.post("/account/passphrase")
 def change_passphrase(scope: InScope, current: Text, passphrase: Text) -> Response:
     """Another passphrase, for whoever knows the one of now; every sign-in ends, this one anew."""
-    fault = _unproved(scope, current)
-    if fault is not None:
-        return _account_page(scope, fault)
-    try:
-        with scope.writing() as s:
-            people.set_passphrase(s, scope.person.person, passphrase)
-    except Refusal as refused:
-        return _account_page(scope, refused)
-    return _enter(scope, scope.person.person, "/account")
+    mine = scope.person.person
+    fault = _changed(scope, current, lambda s: people.set_passphrase(s, mine, passphrase))
+    return _account_page(scope, fault) if fault else _enter(scope, mine, "/account")
 
 
 @router.post("/account/pin")
 def change_pin(scope: InScope, current: Text, pin: Text) -> Response:
     """Another PIN for the phones, for whoever knows the passphrase."""
+    mine = scope.person.person
+    fault = _changed(scope, current, lambda s: people.set_pin(s, mine, pin))
+    return _account_page(scope, fault) if fault else see("/account")
+
+
+def _changed(scope: InScope, current: str, change: Callable[[Ledgered], None]) -> Refusal | None:
+    """Why a person's own secret was not changed; None where it was."""
     fault = _unproved(scope, current)
-    if fault is not None:
-        return _account_page(scope, fault)
-    try:
-        with scope.writing() as s:
-            people.set_pin(s, scope.person.person, pin)
-    except Refusal as refused:
-        return _account_page(scope, refused)
-    return see("/account")
+    if fault is None:
+        try:
+            with scope.writing() as s:
+                change(s)
+        except Refusal as refused:
+            return refused
+    return fault
 
 
 def _unproved(scope: InScope, passphrase: str) -> Refusal | None:

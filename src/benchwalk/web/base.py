@@ -190,15 +190,6 @@ class Scout(Visitor):
     phone: Phone
     scout: OnShift | None
 
-    @contextmanager
-    def recording(self) -> Iterator[Ledgered]:
-        """A session that writes as the scout by this phone, and commits at its end."""
-        if self.scout is None:
-            raise NotSignedIn
-        with self.writing(self.scout.person) as s:
-            s.info["device_id"] = self.phone.device
-            yield s
-
 
 def served_by(request: Request) -> Served:
     """What the server of a request serves."""

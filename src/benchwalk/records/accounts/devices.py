@@ -118,16 +118,6 @@ def phone_of(session: Ledgered, token: str, scope: str = CAPTURE) -> Phone | Non
     return None if found is None else Phone(found.id, found.label, digest)
 
 
-def was_revoked(session: Ledgered, token: str) -> uuid.UUID | None:
-    """The phone whose token this was before it was taken back: it may still hand something in."""
-    held = session.scalars(
-        select(DeviceToken).where(
-            DeviceToken.digest == digest_of(token), DeviceToken.revoked_at.is_not(None)
-        )
-    ).first()
-    return None if held is None else held.device_id
-
-
 def revoke(session: Ledgered, device: uuid.UUID) -> None:
     """Take a phone's tokens and shifts back; what it sent stays.
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from benchwalk.records.sheets.found import (
+    Assumed,
     At,
     Count,
     NothingSeen,
@@ -29,7 +30,7 @@ def as_format_json(reading: Reading) -> Json:
         "reject": [_reject(r) for r in reading.rejects],
         "duplicates": _duplicates(reading),
         "treatments": [_treatment(t) for t in reading.treatments],
-        "skip": [{"at": _at(s.at), "why": s.why} for s in reading.skips],
+        "skip": [{"at": at_json(s.at), "why": s.why} for s in reading.skips],
     }
     return {
         "file": reading.file,
@@ -38,21 +39,26 @@ def as_format_json(reading: Reading) -> Json:
         "encoding": reading.encoding,
         "delimiter": reading.delimiter,
         "mapping": {heading: dict(said) for heading, said in reading.mapping.items()},
-        "assumed": [
-            {"what": a.what, "value": a.value, "because": a.because and _at(a.because)}
-            for a in reading.assumed
-        ],
+        "assumed": assumed_json(reading.assumed),
         "counts": {name: len(items) for name, items in lists.items()},
         "read": reading.read,
         "accounts": dict(reading.accounts()),
         **lists,
         "ignored_columns": [{"col": c.col, "why": c.why} for c in reading.ignored_columns],
-        "notes": [{"at": _at(n.at), "text": n.text, "hostile": n.hostile} for n in reading.notes],
+        "notes": [
+            {"at": at_json(n.at), "text": n.text, "hostile": n.hostile} for n in reading.notes
+        ],
         "renames": [
-            {"old": r.old, "new": r.new, "date": _day(r.on), "at": _at(r.at), "stated": r.stated}
+            {
+                "old": r.old,
+                "new": r.new,
+                "date": _day(r.on),
+                "at": at_json(r.at),
+                "stated": r.stated,
+            }
             for r in reading.renames
         ],
-        "asked": [_question(q) for q in reading.asked],
+        "asked": [question_json(q) for q in reading.asked],
     }
 
 
@@ -69,7 +75,15 @@ def refusal_json(refused: SheetRefused, file: str) -> Json:
     }
 
 
-def _at(at: At) -> Json:
+def assumed_json(assumed: Iterable[Assumed]) -> list[Json]:
+    """What was taken for granted, and what settled it."""
+    return [
+        {"what": a.what, "value": a.value, "because": a.because and at_json(a.because)}
+        for a in assumed
+    ]
+
+
+def at_json(at: At) -> Json:
     """A place: row and heading of a text file, sheet and cell of a workbook."""
     if at.sheet is not None:
         where = {"cell": at.cell} if at.cell else {"row": at.row} if at.row else {}
@@ -88,7 +102,7 @@ def _given(pairs: Iterable[tuple[str, object]]) -> Json:
 
 def _count(c: Count) -> Json:
     required = {
-        "at": _at(c.at),
+        "at": at_json(c.at),
         "date": c.on.isoformat(),
         "unit": c.unit,
         "unit_raw": c.unit_raw,
@@ -122,7 +136,7 @@ def _count(c: Count) -> Json:
 
 
 def _nothing(n: NothingSeen) -> Json:
-    required = {"at": _at(n.at), "date": n.on.isoformat(), "unit": n.unit, "method": n.method}
+    required = {"at": at_json(n.at), "date": n.on.isoformat(), "unit": n.unit, "method": n.method}
     return required | _given(
         (
             ("plant", n.plant),
@@ -135,7 +149,7 @@ def _nothing(n: NothingSeen) -> Json:
 
 def _not_looked(n: NotLooked) -> Json:
     return {
-        "at": _at(n.at),
+        "at": at_json(n.at),
         "raw": n.raw,
         "date": _day(n.on),
         "unit": n.unit,
@@ -146,9 +160,9 @@ def _not_looked(n: NotLooked) -> Json:
 
 def _reject(r: Reject) -> Json:
     conflict = None if r.conflicts_with is None else _row(r.conflicts_with)
-    return {"at": _at(r.at), "reason": r.reason, "raw": r.raw} | _given(
+    return {"at": at_json(r.at), "reason": r.reason, "raw": r.raw} | _given(
         (
-            ("because", None if r.because is None else _at(r.because)),
+            ("because", None if r.because is None else at_json(r.because)),
             ("conflicts_with", conflict),
         )
     )
@@ -161,13 +175,13 @@ def _duplicates(reading: Reading) -> list[Json]:
 
 def _row(at: At) -> Json:
     """The row of a place; of a workbook the cell, as a day can stand in a column."""
-    return {"row": at.row} if at.sheet is None else _at(at)
+    return {"row": at.row} if at.sheet is None else at_json(at)
 
 
 def _treatment(t: Treatment) -> Json:
     place: Json = {"unit": t.units[0]} if len(t.units) == 1 else {"units": list(t.units)}
     return {
-        "at": _at(t.at),
+        "at": at_json(t.at),
         **place,
         "raw": t.raw,
         "date": _day(t.on),
@@ -179,10 +193,11 @@ def _treatment(t: Treatment) -> Json:
     )
 
 
-def _question(q: Question) -> Json:
+def question_json(q: Question) -> Json:
+    """What only a person knows, with the choices."""
     return {
         "id": q.id,
-        "at": _at(q.at),
+        "at": at_json(q.at),
         "reason": q.reason,
         "question": q.question,
         "choices": list(q.choices),

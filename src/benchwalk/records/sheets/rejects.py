@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from benchwalk.catalogue import say
 from benchwalk.records.sheets.found import Reading, Reject
-from benchwalk.records.sheets.page import cell_name
+from benchwalk.records.sheets.page import Row, cell_name
 from benchwalk.records.sheets.values import hostile
 
 
@@ -24,13 +24,32 @@ def rejects_csv(reading: Reading, path: Path, locale: str = "en") -> None:
     copied back. UTF-8 with a mark at the front, which spreadsheets need to read it as that, and
     divided as the sheet is.
     """
+    rows = [(r, reading.row(r.at)) for r in reading.rejects]
+    write_left(path, reading.delimiter, _places(reading), _headings(reading), rows, locale)
+
+
+def write_left(
+    path: Path,
+    delimiter: str | None,
+    places: Sequence[str],
+    headings: Sequence[str],
+    rows: Iterable[tuple[Reject, Row]],
+    locale: str,
+) -> None:
+    """Write rows that were not taken, of a sheet or a list, what a spreadsheet would run guarded.
+
+    Parameters
+    ----------
+    places : the two columns that tell a place.
+    headings : those of the sheet itself.
+    rows : what was wrong, and the row as it stood.
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
-    own = [say(f"sheet.column.{c}", locale) for c in (*_places(reading), "written", "why", "to_do")]
+    own = [say(f"sheet.column.{c}", locale) for c in (*places, "written", "why", "to_do")]
     with path.open("w", encoding="utf-8-sig", newline="") as handle:
-        writer = csv.writer(handle, delimiter=reading.delimiter or ",")
-        writer.writerow([*own, *(guarded(h) for h in _headings(reading))])
-        for reject in reading.rejects:
-            row = reading.row(reject.at)
+        writer = csv.writer(handle, delimiter=delimiter or ",")
+        writer.writerow([*own, *(guarded(h) for h in headings)])
+        for reject, row in rows:
             writer.writerow([*_said(reject, locale), *(guarded(cell) for cell in row)])
 
 

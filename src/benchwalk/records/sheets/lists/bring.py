@@ -26,12 +26,13 @@ from benchwalk.records.sheets.lists.found import (
 )
 from benchwalk.records.sheets.lists.landing import land, plan
 from benchwalk.records.sheets.lists.layout import headings_of, page_of
-from benchwalk.records.sheets.lists.left import left_csv
 from benchwalk.records.sheets.lists.reading import read_list
 from benchwalk.records.sheets.mappings import Kept
 from benchwalk.records.sheets.page import Table
+from benchwalk.records.sheets.rejects import write_left
 
 COUNTS = "counts"
+PLACE = ("row", "column")  # what tells a place of a list
 Agree = Callable[["BroughtList"], bool]
 
 
@@ -114,7 +115,8 @@ class ListFile:
         self.kept.keep(_kept_as(self.kind, reading.headings), reading.mapping)
         left = (*reading.rejects, *landed.rejects)
         if left:
-            left_csv(reading, left, rejects, locale)
+            rows = [(r, reading.rows[r.at.row - 1]) for r in sorted(left, key=lambda r: r.at)]
+            write_left(rejects, reading.delimiter, PLACE, reading.headings, rows, locale)
         waiting = _unanswered(reading, landed, given)
         return BroughtList(reading, landed, True, waiting, rejects if left else None)
 

@@ -39,7 +39,6 @@ from benchwalk.records.sheets.lists.stamps import (
 )
 
 DAY_S = 86_400
-Values = dict[str, float | None]
 
 
 @dataclass

@@ -16,8 +16,3 @@ PERCENT = {"percent": 1.0, "fraction": 100.0}
 def degrees_c(reading: float, unit: str) -> float:
     """A temperature read, in degC [degC], from degC or degF."""
     return reading if unit == "degC" else (reading - FAHRENHEIT_ZERO) / FAHRENHEIT_STEP
-
-
-def degrees_c_between(difference: float, unit: str) -> float:
-    """A difference of two temperatures, in degC [degC]: 18 degF apart are 10 degC apart."""
-    return difference if unit == "degC" else difference / FAHRENHEIT_STEP
