@@ -5,6 +5,9 @@ from __future__ import annotations
 import pytest
 
 from benchwalk.catalogue import LOCALES, say
+from benchwalk.records import queries
+from benchwalk.records.database import session
+from benchwalk.web.base import EARLIEST, LATEST
 from benchwalk.web.errors import GIVEN_MOST
 from tests.web.test_reading_the_week import Text
 
@@ -39,6 +42,13 @@ def test_the_part_is_named_with_what_was_given_and_what_is_expected(
     ("path", "said"),
     [
         ("/ledger?before=0", "before: given “0”, expected a number from 1 on"),
+        ("/ledger?before=99999999999999999999", "expected a number up to 9223372036854775807"),
+        (
+            "/?day=0001-01-01",
+            "day: given “0001-01-01”, expected a day from 1900-01-01 to 2999-12-31",
+        ),
+        ("/report/week.html?day=9999-12-31", "expected a day from 1900-01-01 to 2999-12-31"),
+        (LOOKS.replace("on=2026", "on=0001"), "expected a day from 1900-01-01 to 2999-12-31"),
         ("/ledger?what=all", "what: given “all”, expected one of corrected, void"),
         (LOOKS.replace("pest=a", f"pest={'a' * 60}"), "expected at most 48 letters"),
         ("/looks?pest=a", "method is missing; on is missing; stage is missing; unit is missing"),
@@ -46,6 +56,22 @@ def test_the_part_is_named_with_what_was_given_and_what_is_expected(
 )
 def test_limits_and_choices_are_said(signed_in, path, said):
     assert said in Text(signed_in("grower").get(f"{path}&lang=en").text).text
+
+
+@pytest.mark.parametrize("day", [EARLIEST, LATEST])
+def test_every_page_of_a_day_has_an_answer_for_the_first_and_the_last(
+    signed_in, demo_operation, day
+):
+    with session(*demo_operation) as s:
+        unit = queries.units(s)[0].id
+    client = signed_in("grower")
+    for path in ("/", f"/units/{unit}", f"/units/{unit}/ahead", "/report/week.html"):
+        answer = client.get(path, params={"day": day.isoformat()}, follow_redirects=False)
+        assert answer.status_code in (200, 303, 404), path
+
+
+def test_a_number_that_no_database_holds_is_no_conflict(signed_in):
+    assert signed_in("grower").get(f"/conflicts/{10**20}").status_code == 404
 
 
 def test_what_was_given_is_repeated_in_part_as_text(signed_in):

@@ -54,7 +54,7 @@ from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
-from fastapi import BackgroundTasks, Depends
+from fastapi import BackgroundTasks, Depends, Query
 from sqlalchemy import Engine, select
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse
@@ -74,6 +74,10 @@ from benchwalk.web.limits import Limits
 from benchwalk.web.roles import ANYONE, DEVICE, who_may
 
 QUERIES_MOST = 12
+# days that an address may ask for: a year's reckoning on either side has to be a day too
+EARLIEST, LATEST = dt.date(1900, 1, 1), dt.date(2999, 12, 31)
+Day = Annotated[dt.date, Query(ge=EARLIEST, le=LATEST)]
+HIGHEST = 2**63 - 1  # of a whole number that a database can be asked for
 COOKIE, KNOWN = "benchwalk", "benchwalk-known"
 NAVIGATION = (
     ("web.this_week", "/"),

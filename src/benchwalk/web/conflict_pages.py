@@ -6,7 +6,7 @@ import uuid
 from collections.abc import Sequence
 from typing import Annotated
 
-from fastapi import APIRouter, Form
+from fastapi import APIRouter, Form, Path
 from sqlalchemy import select
 from starlette.responses import Response
 
@@ -25,13 +25,14 @@ from benchwalk.records.sync.settling import (
     waiting,
 )
 from benchwalk.report.conflict_words import Words
-from benchwalk.web.base import InScope, Missing, Scope, page, see
+from benchwalk.web.base import HIGHEST, InScope, Missing, Scope, page, see
 from benchwalk.web.ledger_pages import names_of
 
 router = APIRouter()
 SETTLED_MOST = 50  # shown below what waits; own choice
 SEVERAL = 2  # from so many on they can be taken together
 TWO_WORDS = "conflict"
+Number = Annotated[int, Path(ge=1, le=HIGHEST)]
 
 
 @router.get("/conflicts")
@@ -79,7 +80,7 @@ def _labels(s: Ledgered) -> list[tuple[uuid.UUID, str]]:
 
 
 @router.get("/conflicts/{n}")
-def conflict(scope: InScope, n: int) -> Response:
+def conflict(scope: InScope, n: Number) -> Response:
     """Both versions of one thing, and the ways to settle it."""
     return _one(scope, n)
 
@@ -100,7 +101,9 @@ def _one(scope: Scope, n: int, fault: Refusal | None = None) -> Response:
 
 
 @router.post("/conflicts/{n}/settle")
-def settle_one(scope: InScope, n: int, how: Annotated[str, Form(max_length=16)] = "") -> Response:
+def settle_one(
+    scope: InScope, n: Number, how: Annotated[str, Form(max_length=16)] = ""
+) -> Response:
     """Settle it, by whoever is signed in."""
     if waiting(scope.session, n) is None:
         raise Missing

@@ -16,7 +16,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from benchwalk.catalogue import Refusal, say
 from benchwalk.report.figures import shown
-from benchwalk.web.base import Missing, NotAllowed, NotSignedIn, served_by
+from benchwalk.web.base import EARLIEST, LATEST, Missing, NotAllowed, NotSignedIn, served_by
 from benchwalk.web.pages import locale_of, page
 
 API = "/api/"
@@ -32,6 +32,7 @@ EXPECTED = {
     "string_too_long": "web.expected_shorter",
     "string_pattern_mismatch": "web.expected_plain",
     "greater_than_equal": "web.expected_least",
+    "less_than_equal": "web.expected_most",
 }
 NOT_FOUND, NO_METHOD = 404, 405
 
@@ -110,6 +111,8 @@ def _expected(fault: Mapping[str, Any], locale: str) -> str:
     if fault["type"] == "literal_error":
         words = ", ".join(WORD.findall(str(context["expected"])))
         return say("web.expected_one_of", locale, words=words) if words else ""
+    if any(str(context.get(limit)) in (str(EARLIEST), str(LATEST)) for limit in LIMITS):
+        return say("web.expected_day_of", locale, first=EARLIEST, last=LATEST)
     key = EXPECTED.get(fault["type"], "web.expected_other")
     return say(key, locale, **{name: value for name, value in context.items() if name in LIMITS})
 

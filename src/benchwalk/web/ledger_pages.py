@@ -29,7 +29,7 @@ from benchwalk.report.keys import looks_of
 from benchwalk.report.ledger_words import change_filters, change_words, history_words
 from benchwalk.report.record_words import kind_words
 from benchwalk.summarise import Key
-from benchwalk.web.base import InScope, Missing, Scope, page, see
+from benchwalk.web.base import HIGHEST, InScope, Missing, Scope, page, see
 from benchwalk.web.roles import who_may
 
 router = APIRouter()
@@ -43,7 +43,7 @@ A_PAGE = 100  # rows of the list of changes; own choice
 @router.get("/ledger")
 def ledger(
     scope: InScope,
-    before: Annotated[int | None, Query(ge=1)] = None,
+    before: Annotated[int | None, Query(ge=1, le=HIGHEST)] = None,
     kind: Annotated[str, Query(max_length=48)] = "",
     by: uuid.UUID | Literal[""] = "",
     what: Literal["", "corrected", "void"] = "",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import uuid
 from typing import Annotated
 
@@ -12,7 +11,7 @@ from starlette.responses import Response
 from benchwalk.report.looks_words import behind_words
 from benchwalk.summarise import Key
 from benchwalk.summarise.looks import behind
-from benchwalk.web.base import InScope, Missing, page
+from benchwalk.web.base import Day, InScope, Missing, page
 
 router = APIRouter()
 Code = Annotated[str, Query(max_length=48)]
@@ -25,7 +24,7 @@ def looks(
     pest: Code,
     stage: Code,
     method: Code,
-    on: dt.date,
+    on: Day,
     why: Code = "sample",
     by: Annotated[str, Query(max_length=200)] = "",
     found: bool = False,

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable
-from typing import Annotated
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter
 from starlette.responses import Response
 
 from benchwalk.report.html import week_html
@@ -14,10 +12,9 @@ from benchwalk.report.pdf import Size, week_pdf
 from benchwalk.report.report_words import report_words
 from benchwalk.report.workbook import week_xlsx
 from benchwalk.summarise import Reported, reported
-from benchwalk.web.base import InScope, Missing, page
+from benchwalk.web.base import Day, InScope, Missing, page
 
 router = APIRouter()
-Day = Annotated[dt.date | None, Query()]
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 Make = Callable[[Reported, str], bytes]
 FILES: dict[str, tuple[str, Make]] = {
@@ -36,13 +33,13 @@ def _html(week: Reported, locale: str) -> bytes:
 
 
 @router.get("/report")
-def report(scope: InScope, day: Day = None) -> Response:
+def report(scope: InScope, day: Day | None = None) -> Response:
     """The kinds of file there are of a week."""
     return page(scope, "report.html", day=day)
 
 
 @router.get("/report/{name}")
-def file(scope: InScope, name: str, day: Day = None) -> Response:
+def file(scope: InScope, name: str, day: Day | None = None) -> Response:
     """One file of the week's report, to be kept: a page of its own is no page of this server."""
     if name not in FILES:
         raise Missing

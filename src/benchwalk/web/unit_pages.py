@@ -18,16 +18,14 @@ from benchwalk.report.unit_page_words import unit_page_words
 from benchwalk.summarise import summarise
 from benchwalk.summarise.foreseen import unit_with_ahead
 from benchwalk.summarise.unit import UnitCourse, unit_course
-from benchwalk.web.base import InScope, Missing, Scope, page, see
+from benchwalk.web.base import Day, InScope, Missing, Scope, page, see
 from benchwalk.web.photos import PRIVATE, Digest
 
 router = APIRouter()
 
 
 @router.api_route("/units/{unit}", methods=["GET", "HEAD"])
-def unit(
-    scope: InScope, unit: uuid.UUID, day: dt.date | None = None, asked: bool = False
-) -> Response:
+def unit(scope: InScope, unit: uuid.UUID, day: Day | None = None, asked: bool = False) -> Response:
     """A unit with its half year up to the newest walk's day, or up to ``day``."""
     course = unit_course(scope.session, unit, day)
     if course is None:
@@ -66,7 +64,7 @@ def photo(scope: InScope, digest: Digest) -> Response:
 
 
 @router.get("/units/{unit}/ahead")
-def ahead(scope: InScope, unit: uuid.UUID, day: dt.date | None = None) -> Response:
+def ahead(scope: InScope, unit: uuid.UUID, day: Day | None = None) -> Response:
     """Work out what is ahead, which a unit's page alone would take too long for; then show it.
 
     ``asked`` keeps a page from asking twice where others ask for another day meanwhile.

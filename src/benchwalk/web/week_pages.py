@@ -20,7 +20,7 @@ from benchwalk.report.words import CAUTIONS
 from benchwalk.summarise import Summary, summarise
 from benchwalk.summarise.rows import WEEK, Wanted, week_rows
 from benchwalk.web import kept_words
-from benchwalk.web.base import InScope, Scope, Served, page
+from benchwalk.web.base import Day, InScope, Scope, Served, page
 from benchwalk.web.unit_rows import unit_row
 
 router = APIRouter()
@@ -30,7 +30,7 @@ Name = Annotated[str, Query(max_length=200)]
 @router.api_route("/", methods=["GET", "HEAD"])
 def week(
     scope: InScope,
-    day: dt.date | None = None,
+    day: Day | None = None,
     house: Name = "",
     pest: Name = "",
     person: Name = "",
