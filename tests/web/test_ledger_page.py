@@ -112,6 +112,11 @@ def total_of(week, unit, tally):
         ({"number": "-1"}, "-1 is not a count"),
         ({"number": "1.5"}, "1.5 is not a count"),
         ({"number": ""}, "is not a count"),
+        ({"number": "9" * 5000}, "is not a count"),
+        ({"number": "9" * 10}, "is not a count"),
+        ({"plants": "0"}, "0 is not a number of plants"),
+        ({"plants": "32768"}, "32768 is not a number of plants"),
+        ({"plants": "9" * 30}, "is not a count"),
         ({"rev": "9"}, "you read rev 9; now it is rev 1"),
     ],
 )
@@ -123,6 +128,35 @@ def test_a_correction_that_is_none_changes_nothing_and_says_why(nursery, grower,
     assert words in Text(answer.text).text
     with session(*nursery) as s:
         assert s.get_one(r.Observation, (nursery[1], look)).rev == 1
+
+
+def test_what_was_typed_is_shown_again_where_it_is_refused(nursery, grower):
+    look, tally, number = a_look(nursery)
+    path, said = correction(look, tally, number + 53)
+    source = grower.post(path, data=said | {"plants": "0", "position": '4"'}).text
+    for typed in (str(number + 53), "0", "4&#34;", "read the wrong column"):
+        assert f'value="{typed}"' in source, typed
+    source = grower.post(f"/ledger/{look}/void", data={"rev": "9", "reason": "another"}).text
+    assert 'name="reason" value="another"' in source
+
+
+def test_what_was_typed_of_an_earlier_rev_is_not_laid_over_what_is_there_now(nursery, grower):
+    look, tally, number = a_look(nursery)
+    path, said = correction(look, tally, number + 53)
+    source = grower.post(path, data=said | {"rev": "9"}).text
+    assert f'value="{number + 53}"' not in source
+    assert 'value="read the wrong column"' in source
+
+
+def test_at_least_none_is_no_correction(nursery, grower):
+    look, tally, _ = a_look(nursery)
+    with writing(*nursery) as s:
+        of = (r.Tally.observation_id == look) & (r.Tally.taxon == tally[1])
+        s.scalars(sa.select(r.Tally).where(of, r.Tally.number > 0)).first().how = "at_least"
+    rev, asked = 2, correction_args(look, tally, 0)
+    answer = grower.post(asked["url"], data=asked["data"] | {"rev": str(rev)})
+    assert answer.status_code == 400
+    assert "“At least 0” says nothing" in Text(answer.text).text
 
 
 def test_what_is_taken_back_counts_no_more_and_stays_to_be_read(nursery, grower):

@@ -8,13 +8,15 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from sqlalchemy import select
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import DataError, IntegrityError
 
 from benchwalk.catalogue import Refusal, say
 from benchwalk.records.base import Base, Record
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Ledger
+from benchwalk.records.refused import sentence_of, words_of
 from benchwalk.records.seen import Observation, Tally
+from benchwalk.records.sync.reading import LARGE, SMALL
 
 R = TypeVar("R", bound=Record)
 LONGEST = 500  # of a reason, own choice [characters]
@@ -46,7 +48,8 @@ def correct_look(
     Raises
     ------
     CorrectionRefusedError
-        without a reason; where ``rev`` is no longer the newest; for counts below 0.
+        without a reason; where ``rev`` is no longer the newest; for counts below 0; for what no
+        look can say, as that no plant was looked at.
     """
     why = _reason(reason)
     held = _held(s, Observation, look, rev)
@@ -55,17 +58,30 @@ def correct_look(
             number = said.counts.get((tally.method, tally.taxon, tally.stage))
             if number is not None:
                 _count(tally, number)
-    held.plants = held.plants if held.kind == "reading" else said.plants
+    held.plants = held.plants if held.kind == "reading" else _plants(said.plants)
     held.position = said.position
     note = say("page.correction_note", locale, reason=why)
     held.note = note if held.note is None else f"{held.note}; {note}"
-    s.flush()
+    try:
+        s.flush()
+    except (IntegrityError, DataError) as refused:
+        said_why = words_of(sentence_of(refused))
+        raise CorrectionRefusedError("paper.refused", why=said_why) from refused
     return held.rev
 
 
+def _plants(number: int | None) -> int | None:
+    """How many plants were looked at together; None where it is not said."""
+    if number is not None and not 0 < number <= SMALL:
+        raise CorrectionRefusedError("refused.plants", given=number, most=SMALL)
+    return number
+
+
 def _count(tally: Tally, number: int) -> None:
-    if number < 0:
+    if not 0 <= number <= LARGE:
         raise CorrectionRefusedError("refused.count", given=number)
+    if tally.how == "at_least" and number == 0:
+        raise CorrectionRefusedError("refused.at_least_none")
     if tally.number is not None and number != tally.number:
         tally.number = number
         # how many plants had any was said of the count before it

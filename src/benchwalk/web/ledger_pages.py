@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import json
 import uuid
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Annotated, Literal
 from urllib.parse import urlencode
 
@@ -38,6 +38,22 @@ Text = Annotated[str, Form(max_length=500, pattern=r"^[^\x00]*$")]
 Several = Annotated[list[str], Form(max_length=60)]
 MAY_CHANGE_ALL = ("grower", "manager")
 A_PAGE = 100  # rows of the list of changes; own choice
+DIGITS_MOST = 9  # of a count; own choice
+
+
+@dataclass(frozen=True)
+class Typed:
+    """What a form that was refused holds: shown again, so that nobody types it twice."""
+
+    rev: int | None = None
+    counts: Mapping[str, str] = field(default_factory=dict)
+    plants: str = ""
+    position: str = ""
+    why_correct: str = ""
+    why_void: str = ""
+
+
+NOTHING_TYPED = Typed()
 
 
 @router.get("/ledger")
@@ -81,7 +97,10 @@ def record(scope: InScope, record: uuid.UUID) -> Response:
     return _record(scope, record)
 
 
-def _record(scope: Scope, record: uuid.UUID, fault: Refusal | None = None) -> Response:
+def _record(
+    scope: Scope, record: uuid.UUID, fault: Refusal | None = None, typed: Typed = NOTHING_TYPED
+) -> Response:
+    """The page; what was typed of an earlier rev is not laid over what is there now."""
     said = history(scope.session, record)
     if not said:
         raise Missing
@@ -105,6 +124,8 @@ def _record(scope: Scope, record: uuid.UUID, fault: Refusal | None = None) -> Re
         may=said[-1].void_reason is None and _may_change(scope, record),
         look=look,
         counts=list(_counts(look, words)),
+        typed=typed,
+        again=typed.rev == said[-1].rev,
         fault=fault.said(scope.locale) if fault else "",
     )
 
@@ -199,7 +220,8 @@ def correct(
         with scope.writing() as s:
             correct_look(s, record, rev, said, reason, scope.locale)
     except Refusal as fault:
-        return _record(scope, record, fault)
+        counts_typed = dict(zip(tally or [], number or [], strict=False))
+        return _record(scope, record, fault, Typed(rev, counts_typed, plants, position, reason))
     return see(f"/ledger/{record}")
 
 
@@ -217,9 +239,10 @@ def _key(text: str) -> tuple[str, str, str]:
 
 def _whole(text: str) -> int:
     """A count as it was typed: digits, nothing else."""
-    if not text.strip().isascii() or not text.strip().isdecimal():
+    digits = text.strip()
+    if not digits.isascii() or not digits.isdecimal() or len(digits) > DIGITS_MOST:
         raise Refusal("refused.count", given=text[:20])
-    return int(text)
+    return int(digits)
 
 
 @router.post("/ledger/{record}/void")
@@ -232,5 +255,5 @@ def void(
         with scope.writing() as s:
             void_record(s, record, rev, reason)
     except Refusal as fault:
-        return _record(scope, record, fault)
+        return _record(scope, record, fault, Typed(why_void=reason))
     return see(f"/ledger/{record}")
