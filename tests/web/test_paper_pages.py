@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import shutil
+import uuid
 
 import pytest
 import sqlalchemy as sa
@@ -12,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import benchwalk.records as r
-from benchwalk.records.database import open_database, session
+from benchwalk.records.database import open_database, session, writing
 from benchwalk.records.ledger import verify
 from benchwalk.records.paper import Cell, PaperRefusedError, read_cell
 from benchwalk.web import Served, create_app
@@ -152,6 +153,34 @@ def test_the_same_sheet_sent_twice_is_written_once(paper):
     assert len(paper.tallies()) == 1
 
 
+def test_a_sheet_gone_back_to_and_sent_with_another_time_is_written_once(paper):
+    sheet = paper.blank() | {f"c1:{'|'.join(LEAF)}": "2"}
+    assert paper.client.post(paper.form(), data=sheet).status_code == 303
+    again = paper.client.post(paper.form(), data=sheet | {"seen_at": "09:40"})
+    assert again.status_code == 400
+    assert "there already" in again.text
+    assert len(paper.tallies()) == 1
+
+
+def test_a_walk_begun_twice_by_one_form_is_one_walk(paper):
+    page = paper.client.get("/paper").text
+    (begun,) = re.findall(r'name="begun" value="([^"]+)"', page)
+    assert paper.begun(begun=begun) == paper.begun(begun=begun) == begun
+    with session(paper.phone.engine, paper.phone.n) as s:
+        said = s.scalars(sa.select(r.Ledger.rev).where(r.Ledger.id == uuid.UUID(begun))).all()
+    assert said == [1]
+
+
+def test_a_column_that_is_asked_no_more_is_named_and_not_lost(paper):
+    sheet = paper.blank() | {f"c1:{'|'.join(LEAF)}": "2", f"c1:{'|'.join(ROOT)}": "5"}
+    with writing(paper.phone.engine, paper.phone.n) as s:
+        s.delete(s.scalars(sa.select(r.Target).where(r.Target.method == ROOT[0])).one())
+    answer = paper.client.post(paper.form(), data=sheet)
+    assert answer.status_code == 400
+    assert "asked of the unit no more: root_inspection western_flower_thrips larva" in answer.text
+    assert paper.tallies() == []
+
+
 def test_another_sheet_of_the_same_unit_adds_to_it(paper):
     paper.keys((1, LEAF, "2"))
     assert paper.keys((1, LEAF, "4")).status_code == 303
@@ -178,6 +207,8 @@ def test_what_was_typed_stands_there_again_where_it_is_refused(paper):
         ({"seen_at": "09:30Z"}, "no time"),
         ({"p1": "0"}, "no count"),
         ({"p1": "501"}, "no count"),
+        ({"p1": "9" * 5000}, "no count"),
+        ({"p" + "9" * 5000: "1", "seen_at": "25:00"}, "no time"),
         ({"i:leaf_count": "many"}, "no count"),
         ({"sheet": "x"}, "sheet"),
         ({"seen_by": "x"}, "seen_by"),

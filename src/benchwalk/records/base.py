@@ -53,7 +53,12 @@ def uuid7(at: dt.datetime | None = None, rest: bytes | None = None) -> uuid.UUID
         same bytes give the same id: an import made twice names its records alike.
     """
     ms = time.time_ns() // 1_000_000 if at is None else int(at.timestamp() * 1000)
-    n = ((ms & (1 << 48) - 1) << 80) | int.from_bytes((rest or os.urandom(10))[:10], "big")
+    return uuid7_of(ms, os.urandom(10) if rest is None else rest)
+
+
+def uuid7_of(ms: int, rest: bytes) -> uuid.UUID:
+    """The same of milliseconds since 1970; of them the lowest 48 bits."""
+    n = ((ms & (1 << 48) - 1) << 80) | int.from_bytes(rest[:10], "big")
     return uuid.UUID(int=n & ~(0xF << 76) & ~(0x3 << 62) | 0x7 << 76 | 0x2 << 62)
 
 

@@ -18,7 +18,7 @@ from sqlalchemy import select
 from sqlalchemy.exc import DataError, IntegrityError
 
 from benchwalk.catalogue import Refusal
-from benchwalk.records.base import uuid7
+from benchwalk.records.base import uuid7_of
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Ledger
 from benchwalk.records.refused import sentence_of, words_of
@@ -143,9 +143,9 @@ def _refuse_twice(session: Ledgered, sheet: Sheet) -> None:
 
 
 def _id(sheet: Sheet, n: int) -> uuid.UUID:
-    """0 its visit, from 1 its looks: the same of the same sheet."""
+    """0 its visit, from 1 its looks: the same of the same sheet, whatever else it says by now."""
     rest = hashlib.sha256(f"{sheet.id} {n}".encode()).digest()
-    return uuid7(sheet.seen_at, rest)
+    return uuid7_of(sheet.id.int >> 80, rest)
 
 
 def _visit(session: Ledgered, sheet: Sheet) -> None:

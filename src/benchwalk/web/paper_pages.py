@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import uuid
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
@@ -17,12 +18,13 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from benchwalk.catalogue import Refusal
-from benchwalk.records import Observation, Person, Visit, Walk, queries
+from benchwalk.records import Ledger, Observation, Person, Visit, Walk, queries
 from benchwalk.records.base import uuid7
 from benchwalk.records.paper import SKIPPED, STATES, Row, Sheet, key_in, read_cell
 from benchwalk.records.queries.standing import Standing, plantings, thresholds
 from benchwalk.records.queries.words import Vocabulary, vocabulary
 from benchwalk.records.sync.asked import Asked, Asking
+from benchwalk.report.figures import shown
 from benchwalk.web.base import InScope, Missing, Scope, page, see
 
 router = APIRouter()
@@ -30,6 +32,9 @@ RECENT = dt.timedelta(days=28)  # own choice: older paper is keyed by the import
 ROWS, ROWS_MOST = 12, 60  # plants of a sheet; own choice
 FIELDS_MOST = ROWS_MOST * 40  # cells of the longest sheet
 SEVERAL_MOST = 500  # plants together, leaves on one; own choice
+COLUMNS_SAID = 200  # letters of columns in a refusal; own choice
+DIGITS_MOST = 3  # of a number of plants or leaves
+CELL = re.compile(r"c[0-9]{1,2}:(.+)", re.DOTALL)
 REASONS = ("time", "closed", "sign", "locked", "wet", "heat", "crew", "empty", "dark", "other")
 MAY_KEY_FOR_OTHERS = ("grower", "manager")
 SCOUTS = ("scout", "grower", "manager")
@@ -92,6 +97,7 @@ def _choose(scope: Scope, fault: Refusal | None = None) -> Response:
         walks=[(w, named.get(w.scout_id) if w.scout_id else None) for w in walks],
         people=_may_be(scope, people),
         days=[scope.today - dt.timedelta(days=n) for n in range(RECENT.days)],
+        begun=uuid7(),
         fault=fault.said(scope.locale) if fault else "",
     )
 
@@ -113,9 +119,12 @@ def _may_be(scope: Scope, people: Sequence[tuple[uuid.UUID, str]]) -> list[tuple
 
 @router.post("/paper")
 def begin(
-    scope: InScope, walk_on: Annotated[str, Form()], scout: Annotated[uuid.UUID, Form()]
+    scope: InScope,
+    walk_on: Annotated[str, Form()],
+    scout: Annotated[uuid.UUID, Form()],
+    begun: Annotated[uuid.UUID | None, Form()] = None,
 ) -> Response:
-    """Begin a walk that only paper knows of."""
+    """Begin a walk that only paper knows of; a form that is sent twice begins one."""
     try:
         day = _day(walk_on)
         if day > scope.today or day <= scope.today - RECENT:
@@ -123,12 +132,12 @@ def begin(
         _allowed(scope, scout)
         with scope.writing() as s:
             s.info["typed_by_id"], s.info["by_id"] = s.info["by_id"], scout
-            walk = Walk(id=uuid7(), walk_on=day, scout_id=scout)
-            s.add(walk)
-            made = walk.id
+            walk = uuid7() if begun is None else begun
+            if s.scalars(select(Ledger.seq).where(Ledger.id == walk).limit(1)).first() is None:
+                s.add(Walk(id=walk, walk_on=day, scout_id=scout))
     except Refusal as fault:
         return _choose(scope, fault)
-    return see(f"/paper/{made}")
+    return see(f"/paper/{walk}")
 
 
 def _day(text: str) -> dt.date:
@@ -304,7 +313,8 @@ def key(scope: InScope, walk: uuid.UUID, unit: uuid.UUID, said: AForm) -> Respon
 
 def _rows_in(said: Mapping[str, str]) -> int:
     """How many rows the sheet that was sent has: as many are shown again."""
-    numbers = [int(n) for name in said if name[:1] == "p" and (n := name[1:]).isdecimal()]
+    known = {f"p{n}": n for n in range(1, ROWS_MOST + 1)}
+    numbers = [known[name] for name in said if name in known]
     return min(max(numbers, default=ROWS), ROWS_MOST)
 
 
@@ -313,6 +323,7 @@ def _read(scope: Scope, walk: Walk, unit: uuid.UUID, said: Mapping[str, str]) ->
     state = said.get("state", "")
     asking, standing, words = _asking(scope, walk.walk_on)
     parts = _parts(asking.of(unit, standing.get(unit, [])).targets, words, scope.locale)
+    _all_asked(parts, said)
     return Sheet(
         id=_uuid(said.get("sheet", ""), "sheet"),
         walk=walk.id,
@@ -324,6 +335,16 @@ def _read(scope: Scope, walk: Walk, unit: uuid.UUID, said: Mapping[str, str]) ->
         items=dict(_items(parts, said)),
         rows=[] if state == SKIPPED and not _any_cell(said) else list(_rows(parts, said)),
     )
+
+
+def _all_asked(parts: Sequence[Part], said: Mapping[str, str]) -> None:
+    """Refuse a form whose columns are asked for no more: what was counted there would be lost."""
+    asked = {column.key for part in parts for column in part.columns}
+    cells = [(found[1], text) for name, text in said.items() if (found := CELL.fullmatch(name))]
+    lost = {key for key, text in cells if text.strip() and key not in asked}
+    if lost:
+        columns = ", ".join(sorted(key.replace("|", " ") for key in lost))
+        raise Refusal("paper.not_asked", columns=shown(columns[:COLUMNS_SAID]))
 
 
 def _uuid(text: str, name: str) -> uuid.UUID:
@@ -355,7 +376,8 @@ def _items(parts: Sequence[Part], said: Mapping[str, str]) -> Iterator[tuple[str
 
 
 def _number(text: str, where: str) -> int:
-    if not (text.isascii() and text.isdecimal() and 0 < int(text) <= SEVERAL_MOST):
+    plain = text.isascii() and text.isdecimal() and len(text) <= DIGITS_MOST
+    if not (plain and 0 < int(text) <= SEVERAL_MOST):
         raise Refusal("paper.cell", where=where, given=text[:20])
     return int(text)
 
