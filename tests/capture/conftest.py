@@ -29,18 +29,14 @@ def operation_uid(phone):
 @pytest.fixture
 def new_tab(phone, browser_thread, operation_uid):
     """``new_tab("name")``: a phone of that name, paired, in a profile of its own."""
-    made = []
     with serving(phone) as network:
 
         def make(name="phone", broken=None):
             tab = opened(*browser_thread, network, broken)
             tab.open(name, phone, operation_uid)
-            made.append(tab)
             return tab
 
         yield make
-        for tab in made:
-            tab.run(tab.page.context.close)
 
 
 @pytest.fixture

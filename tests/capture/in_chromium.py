@@ -7,6 +7,7 @@ request leaves the page through ``deliver`` and is answered by the app; between 
 
 from __future__ import annotations
 
+import itertools
 import json
 import shutil
 from collections.abc import Callable, Iterator
@@ -14,10 +15,11 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from importlib.resources import files
 from typing import Any
+from urllib.parse import urlsplit
 
 import httpx
 import pytest
-from playwright.sync_api import Page, Route, sync_playwright
+from playwright.sync_api import Browser, Page, Route, sync_playwright
 from sqlalchemy.exc import OperationalError
 
 from benchwalk.records.sync import taking
@@ -26,8 +28,9 @@ from tests.capture.a_phone import APhone
 from tests.web.conftest import listening
 
 MODULES = files("benchwalk.web.capture") / "static"
-ORIGIN = "http://localhost:9753"
+ORIGINS = (f"http://localhost:{port}" for port in itertools.count(20_000))
 FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
+NO_NETWORK = {"status": 0, "text": "", "kind": ""}
 PORTAL = "<!doctype html><title>Welcome</title><form>Accept the terms</form>"
 SCRIPT = """
 import { openOutbox } from "/outbox.js";
@@ -66,6 +69,7 @@ class Network:
     def __init__(self, client: httpx.Client) -> None:
         self.client = client
         self.fault = "none"
+        self.over = False
         self.late: list[tuple[str, str, str, str | None]] = []
         self.last: dict[str, Any] | None = None
 
@@ -87,7 +91,7 @@ class Network:
         return self.asked(*sent)
 
     def _no_network(self, *sent: Any) -> dict[str, Any]:
-        return {"status": 0, "text": "", "kind": ""}
+        return NO_NETWORK
 
     def _error_before(self, *sent: Any) -> dict[str, Any]:
         return {"status": 500, "text": "Internal Server Error", "kind": "text/plain"}
@@ -170,7 +174,11 @@ def serving(phone: APhone) -> Iterator[Network]:
     """The app, listening, and a network before it."""
     app = create_app(Served(phone.engine, phone.n))
     with listening(app) as url, httpx.Client(base_url=url, trust_env=False, timeout=30) as client:
-        yield Network(client)
+        network = Network(client)
+        try:
+            yield network
+        finally:
+            network.over = True
 
 
 class Tab:
@@ -207,7 +215,7 @@ class Tab:
 
 
 @contextmanager
-def chromium_thread() -> Iterator[tuple[Callable[..., Any], Any]]:
+def chromium_thread() -> Iterator[tuple[Callable[..., Any], Pages]]:
     path = shutil.which("chromium")
     if path is None:
         pytest.skip("chromium is not installed; apt-get install chromium")
@@ -219,34 +227,65 @@ def chromium_thread() -> Iterator[tuple[Callable[..., Any], Any]]:
     try:
         playwright = run(sync_playwright().start)
         browser = run(lambda: playwright.chromium.launch(executable_path=path, args=FLAGS))
-        yield run, browser
+        yield run, Pages(browser)
         run(browser.close)
         run(playwright.stop)
     finally:
         thread.shutdown(wait=False)  # a browser that does not end holds up nobody
 
 
-def opened(run: Any, browser: Any, network: Network, broken: dict[str, str] | None = None) -> Tab:
-    """A tab of a fresh profile; ``broken`` replaces text of outbox.js, for tests that must fail."""
+class Shown:
+    """A page that is sent to an origin of its own each time, and so to a storage of its own."""
 
-    def served(route: Route) -> None:
-        name = route.request.url.removeprefix(ORIGIN).strip("/")
+    def __init__(self, browser: Browser) -> None:
+        self.page = browser.new_context().new_page()
+        self.network: Network | None = None
+        self.broken: dict[str, str] = {}
+        self.page.route("**/*", self._served)
+        self.page.expose_function("deliver", self._deliver)
+
+    @property
+    def spare(self) -> bool:
+        return self.network is None or self.network.over
+
+    def show(self, network: Network, broken: dict[str, str]) -> Page:
+        self.network, self.broken = None, broken
+        self.page.goto(next(ORIGINS))
+        self.page.wait_for_function("window.ready")
+        self.network = network
+        return self.page
+
+    def _deliver(self, *sent: Any) -> dict[str, Any]:
+        """Whatever a page sends that was shown before is lost."""
+        return self.network.deliver(*sent) if self.network else NO_NETWORK
+
+    def _served(self, route: Route) -> None:
+        name = urlsplit(route.request.url).path.strip("/")
         if not name.endswith(".js"):
             page = '<!doctype html><script type="module" src="/page.js"></script>'
             route.fulfill(body=page, content_type="text/html")
             return
         text = SCRIPT if name == "page.js" else (MODULES / name).read_text(encoding="utf-8")
-        for old, new in (broken or {}).items() if name == "outbox.js" else ():
+        for old, new in self.broken.items() if name == "outbox.js" else ():
             assert old in text, f"outbox.js no longer has {old!r}"
             text = text.replace(old, new)
         route.fulfill(body=text, content_type="text/javascript")
 
-    def make() -> Page:
-        page = browser.new_context().new_page()
-        page.route("**/*", served)
-        page.expose_function("deliver", network.deliver)
-        page.goto(ORIGIN)
-        page.wait_for_function("window.ready")
-        return page
 
-    return Tab(run, run(make), network)
+class Pages:
+    """The pages of a browser: one that is no longer used is shown anew, since a new one is dear."""
+
+    def __init__(self, browser: Browser) -> None:
+        self.browser = browser
+        self.made: list[Shown] = []
+
+    def show(self, network: Network, broken: dict[str, str]) -> Page:
+        spare = next((held for held in self.made if held.spare), None)
+        if spare is None:
+            self.made.append(spare := Shown(self.browser))
+        return spare.show(network, broken)
+
+
+def opened(run: Any, pages: Pages, network: Network, broken: dict[str, str] | None = None) -> Tab:
+    """A tab of a fresh profile; ``broken`` replaces text of outbox.js, for tests that must fail."""
+    return Tab(run, run(pages.show, network, broken or {}), network)
