@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from benchwalk.web.limits import PER_NAME, PER_SOURCE, REMEMBERED, WINDOW_S, Limits, network
+from benchwalk.web.limits import (
+    FROM_EVERYWHERE,
+    PER_NAME,
+    PER_SOURCE,
+    REMEMBERED,
+    WINDOW_S,
+    Limits,
+    network,
+)
 
 
 class Clock:
@@ -25,8 +33,24 @@ def limits(clock):
     return Limits(clock)
 
 
-def test_a_name_is_guessed_at_ten_times_from_wherever_and_then_nothing_is_looked_at(limits):
-    for n in range(PER_NAME):
+def test_a_name_is_guessed_at_ten_times_from_one_place_and_then_nothing_is_looked_at_there(limits):
+    for _ in range(PER_NAME):
+        assert limits.wait_s("192.0.2.1", "ana") == 0
+        limits.wrong("192.0.2.1", "ana")
+    assert 0 < limits.wait_s("192.0.2.1", "ana") <= WINDOW_S + 1
+    assert limits.wait_s("192.0.2.1", "bea") == 0
+
+
+def test_a_stranger_at_one_address_shuts_nobody_out_at_another(limits):
+    for _ in range(FROM_EVERYWHERE):
+        if limits.wait_s("192.0.2.1", "ana") == 0:
+            limits.wrong("192.0.2.1", "ana")
+    assert limits.wait_s("192.0.2.1", "ana") > 0
+    assert limits.wait_s("198.51.100.1", "ana") == 0
+
+
+def test_a_name_is_guessed_at_a_hundred_times_from_wherever(limits):
+    for n in range(FROM_EVERYWHERE):
         assert limits.wait_s(f"192.0.2.{n}", "ana") == 0
         limits.wrong(f"192.0.2.{n}", "ana")
     assert 0 < limits.wait_s("198.51.100.1", "ana") <= WINDOW_S + 1
@@ -41,7 +65,7 @@ def test_a_source_is_slowed_whatever_names_it_guesses(limits):
 
 
 def test_a_strangers_guesses_do_not_shut_the_persons_own_browser_out(limits):
-    for n in range(100):
+    for n in range(FROM_EVERYWHERE):
         limits.wrong(f"192.0.2.{n % 50}", "ana")
     assert limits.wait_s("198.51.100.1", "ana") > 0
     assert limits.wait_s("198.51.100.1", "ana", "her browser") == 0

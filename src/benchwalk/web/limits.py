@@ -1,8 +1,9 @@
 """How often somebody may guess. A stranger's guesses slow the stranger, not the person.
 
-Guesses are counted by where they come from, and by the name they are for. A browser in which the
-person of that name has signed in before has a count of its own, so that guesses from elsewhere do
-not shut it out.
+Guesses are counted by where they come from, by the name they are for and where they come from, and
+by the name alone: a stranger at one address shuts nobody out at another, and only one who guesses
+from many addresses at once is met by the last. A browser in which the person of that name has
+signed in before has a count of its own, so that no guesses from elsewhere shut it out.
 """
 
 from __future__ import annotations
@@ -13,7 +14,8 @@ import time
 from collections import OrderedDict, deque
 from collections.abc import Callable
 
-PER_SOURCE, PER_NAME = 20, 10  # own choices: wrong guesses in a window
+# own choices: wrong guesses in a window, from one network, at one name from there, at one name
+PER_SOURCE, PER_NAME, FROM_EVERYWHERE = 20, 10, 100
 WINDOW_S = 600.0
 REMEMBERED = 10_000  # own choice: keys held at most, so that guesses cannot fill the memory
 
@@ -67,7 +69,12 @@ class Limits:
 def _keys(source: str, name: str, browser: str | None) -> list[tuple[tuple[str, str], int]]:
     if browser is not None:
         return [(("browser", browser), PER_NAME)]
-    return [(("source", network(source)), PER_SOURCE), (("name", name), PER_NAME)]
+    here = network(source)
+    return [
+        (("source", here), PER_SOURCE),
+        (("name there", f"{here} {name}"), PER_NAME),
+        (("name", name), FROM_EVERYWHERE),
+    ]
 
 
 def network(source: str) -> str:

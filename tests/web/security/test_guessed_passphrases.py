@@ -35,6 +35,17 @@ def test_brute_force_of_a_stranger_does_not_lock_the_person_out_of_a_known_brows
         assert sign_in(hers, "ana").status_code == 303
 
 
+def test_brute_force_of_a_stranger_elsewhere_does_not_keep_the_person_from_a_new_browser(office):
+    """As a proxy on this machine tells where a request is from (RFC 7239 has its newer form)."""
+    with office.browser() as stranger, office.browser() as new:
+        stranger.headers["x-forwarded-for"] = "192.0.2.1"
+        new.headers["x-forwarded-for"] = "198.51.100.1"
+        for n in range(PER_NAME + 5):
+            sign_in(stranger, "ana", f"wrong guess {n}")
+        assert sign_in(stranger, "ana").status_code == 429
+        assert sign_in(new, "ana").status_code == 303
+
+
 def test_brute_force_a_known_browser_of_one_person_is_none_of_another(office):
     with office.browser("bea") as hers:
         for n in range(PER_NAME):
