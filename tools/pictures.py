@@ -107,6 +107,8 @@ class Gallery:
         page.set_viewport_size({"width": width, "height": height})
         if heard:
             heard.of(page)
+        # the phone's own page asks its browser, and remembers
+        page.add_init_script(f"localStorage.setItem('locale', '{locale}')")
         page.goto(f"{self.urls[seen.at]}{seen.address(self.operations[seen.at].ids, locale)}")
         if seen.does:
             with page.expect_navigation():

@@ -58,7 +58,7 @@ def pair(page: Page, url: str, code: str) -> None:
 
 
 def sign_in(page: Page, name: str = SIGN_IN, pin: str = PIN) -> None:
-    page.get_by_label("Name for signing in").fill(name)
+    page.get_by_label("Name to sign in with").fill(name)
     page.get_by_label("PIN, 6 digits").fill(pin)
     page.get_by_role("button", name="Sign in").click()
     expect(page.get_by_role("heading", name="Walks")).to_be_visible(timeout=PATIENCE)

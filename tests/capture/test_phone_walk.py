@@ -325,7 +325,7 @@ def test_another_person_takes_the_phone_and_each_look_says_whose_it_is(page, cam
     on.next_plant(page, 2)
     page.locator("a.unsent").click()
     page.get_by_role("link", name="Another person").click()
-    page.get_by_label("Name for signing in").fill("second@here")
+    page.get_by_label("Name to sign in with").fill("second@here")
     page.get_by_label("PIN, 6 digits").fill("482915")
     page.get_by_role("button", name="Sign in").click()
     on.enter(page, "Bench 2")

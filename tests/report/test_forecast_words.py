@@ -72,7 +72,7 @@ def test_no_chance_is_said_to_be_sure():
 SAID = {
     "": "Chance of being over",
     "--json": '"series"',
-    "--calibration": "In their 80 % interval",
+    "--calibration": "In their 80\N{NO-BREAK SPACE}% interval",
 }
 
 

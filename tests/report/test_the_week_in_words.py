@@ -201,9 +201,9 @@ def test_effort_is_leaves_beside_plants_and_card_weeks_beside_cards(english, spa
 
 
 def test_k_assumed_is_marked_and_explained_once(english):
-    assert line(english, "Bench row 2").k_mark == "k assumed"
+    assert line(english, "Bench row 2").k_mark == "clumping assumed"
     assert line(english, "Bay 4").k_mark == ""
-    assert sum(sentence.startswith("k assumed") for sentence in english.reading) == 1
+    assert sum(sentence.startswith("Clumping assumed") for sentence in english.reading) == 1
 
 
 def test_an_explanation_of_what_is_not_shown_is_left_out():
@@ -400,7 +400,7 @@ def test_each_unit_nobody_looked_at_has_its_reason(english, spanish):
     assert [miss.last for miss in group.missing][1:3] == ["last looked Thu 23 Apr", "never looked"]
     (group,) = (g for g in spanish.groups if g.part.state == "not_looked")
     assert group.missing[0].reason == "sin revisar: no hubo tiempo"
-    assert group.missing[1].reason == "sin noticias: estaba en la ruta, no llegó dato"
+    assert group.missing[1].reason == "sin noticias: estaba en la ruta, no llegó nada"
 
 
 def test_an_operations_own_name_comes_first_in_every_language():

@@ -138,7 +138,7 @@ def test_a_phone_that_offers_it_again_after_it_was_settled_opens_nothing(phone, 
     look = two_words(phone)
     settle(grower, "held")
     assert phone.sends(changed(look, 1, 9)) == ["conflict"]
-    assert "Nothing waits for a person" in grower.get("/conflicts").text
+    assert "Nothing waits to be settled" in grower.get("/conflicts").text
 
 
 def test_two_visits_of_one_unit_cannot_both_hold(phone, grower):
@@ -241,4 +241,4 @@ def test_what_is_aside_in_another_operation_is_not_there(phone, grower, engine):
     assert grower.get("/conflicts/1").status_code == 404
     assert settle(grower, "sent").status_code == 404
     assert grower.post("/conflicts/release", data={"device": str(other.device)}).status_code == 404
-    assert "Nothing waits for a person" in grower.get("/conflicts").text
+    assert "Nothing waits to be settled" in grower.get("/conflicts").text

@@ -97,7 +97,7 @@ def test_a_correction_says_its_unit_and_what_it_changed_with_what_stood_there_be
 
 def test_a_void_says_why_and_changes_no_number(grower):
     row = next(row for row in rows(grower) if "another bench" in row)
-    assert "Rev 2, void: another bench" in row
+    assert "Version 2, void: another bench" in row
     assert "before:" not in row
 
 

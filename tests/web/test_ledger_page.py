@@ -75,7 +75,7 @@ def test_a_correction_is_a_new_rev_with_its_reason_and_the_old_one_can_be_read(n
     answer = grower.post(path, data=said)
     assert (answer.status_code, answer.headers["location"]) == (303, f"/ledger/{look}")
     text = Text(grower.get(f"/ledger/{look}").text).text
-    assert "Rev 2 the grower" in text
+    assert "Version 2 the grower" in text
     assert "corrected: read the wrong column" in text
     assert f": number {number + 40} Before {number} " in text, text
     with session(*nursery) as s:
@@ -109,15 +109,15 @@ def total_of(week, unit, tally):
     ("change", "words"),
     [
         ({"reason": "  "}, "A reason is needed"),
-        ({"number": "-1"}, "-1 is not a count"),
-        ({"number": "1.5"}, "1.5 is not a count"),
+        ({"number": "-1"}, "“-1” is not a count"),
+        ({"number": "1.5"}, "“1.5” is not a count"),
         ({"number": ""}, "is not a count"),
         ({"number": "9" * 5000}, "is not a count"),
         ({"number": "9" * 10}, "is not a count"),
-        ({"plants": "0"}, "0 is not a number of plants"),
-        ({"plants": "32768"}, "32768 is not a number of plants"),
+        ({"plants": "0"}, "“0” is not a number of plants"),
+        ({"plants": "32768"}, "“32768” is not a number of plants"),
         ({"plants": "9" * 30}, "is not a count"),
-        ({"rev": "9"}, "you read rev 9; now it is rev 1"),
+        ({"rev": "9"}, "you read version 9; now it is version 1"),
     ],
 )
 def test_a_correction_that_is_none_changes_nothing_and_says_why(nursery, grower, change, words):
@@ -168,7 +168,7 @@ def test_what_is_taken_back_counts_no_more_and_stays_to_be_read(nursery, grower)
     answer = grower.post(f"/ledger/{look}/void", data={"rev": "1", "reason": "another bench"})
     assert answer.status_code == 303
     source = grower.get(f"/ledger/{look}").text
-    assert "Rev 2, void: another bench" in Text(source).text
+    assert "Version 2, void: another bench" in Text(source).text
     assert 'class="void"' in source
     assert '<form class="form"' not in source  # nothing is left to be changed
     with session(*nursery) as s:
@@ -195,7 +195,7 @@ def test_a_scout_may_change_what_the_scout_said_and_nothing_else(nursery, url):
     tokens = {person: token_of_person(nursery, person) for person in scouts(nursery)}
     for person, token in tokens.items():
         with asking(url, token) as scout:
-            shows_forms = '<form class="form"' in scout.get(f"/ledger/{look}").text
+            shows_forms = '<form class="form' in scout.get(f"/ledger/{look}").text
             assert shows_forms == (person == said_by)
             if person != said_by:
                 answer = scout.post(**correction_args(look, tally, number + 1))

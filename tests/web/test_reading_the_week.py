@@ -158,8 +158,8 @@ def test_loopback_names_are_answered_with_and_without_a_port(client, host):
 def test_an_empty_operation_says_what_is_empty_and_what_to_do_next(empty, locale):
     answer = empty.get(f"/?lang={locale}")
     assert answer.status_code == 200
-    assert "benchwalk import sheet.csv --dry-run" in answer.text
-    assert {"en": "Nobody has walked yet", "es": "Aún no hay recorridos"}[locale] in answer.text
+    assert "benchwalk import sheet.csv" in answer.text
+    assert {"en": "Nobody has counted yet", "es": "Aún no hay conteos"}[locale] in answer.text
     assert "<table" not in answer.text
 
 

@@ -53,7 +53,7 @@ def test_the_calendar_has_the_walks_that_are_due_as_icalendar_reads_it(signed_in
         week = summarise(s)
         due, checks = due_walks(week), every_check(s, week.known)
     assert events == {f"Walk: {one.place.full_name}": one.on for one in due} | {
-        f"Look again: {one.place.full_name}, {one.put.what}": one.due_on for one in checks
+        f"Check: {one.place.full_name}, {one.put.what}": one.due_on for one in checks
     }
     assert len(due) == 16
     assert checks

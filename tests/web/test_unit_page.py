@@ -239,7 +239,7 @@ def test_walks_have_their_minutes_and_who_walked(signed_in, courses):
     text = Text(signed_in("grower").get(f"/units/{course.unit.id}").text).text
     walk = course.walks[0]
     assert walk.minutes > 0
-    assert f"{walk.scout}, {walk.minutes:.0f} minutes" in text
+    assert f"{walk.scout}, minutes: {walk.minutes:.0f}" in text
     assert len(course.walks) == 26
 
 

@@ -19,7 +19,7 @@ PhoneFile = Annotated[
 @app.command(epilog="Example: benchwalk import-phone phone-3.json")
 @told
 def import_phone(path: PhoneFile, lang: Lang = Language.EN, data: Data = None) -> None:
-    """Take the counts of a phone that cannot send them. Twice adds nothing twice."""
+    """Take the counts of a phone that cannot send them. What is brought twice counts once."""
     from benchwalk.records.sync import bring_file
 
     with opened(data) as (engine, operation):

@@ -53,7 +53,7 @@ def _application(day: dt.date, units: list[str], taxon: str, **said: str | None)
 def _releases(day: dt.date) -> Iterator[Plain]:
     if day.weekday() == 3 and (day - scenario.FIRST).days // 7 in grown.ENEMY_WEEKS:
         number = grown.ENEMY_A_UNIT * len(grown.ENEMY_UNITS)
-        what = f"{grown.ENEMY}, about {number}"
+        what = f"{grown.ENEMY.replace('_', ' ').capitalize()}, about {number}"
         units = list(grown.ENEMY_UNITS)
         yield _application(day, units, grown.ENEMY_EATS, kind="release", what=what)
 

@@ -27,10 +27,18 @@ def coded(field: str, text: str, locale: str) -> str:
         return _phase(text, locale)
     if field == "source":
         return _source(text, locale)
+    if field == "colour":
+        return colour_word(text, locale)
     for prefix in (f"page.value.{field}", *ELSEWHERE.get(field, ()), "page.value"):
         if f"{prefix}.{text}" in strings():
             return say(f"{prefix}.{text}", locale)
     return ""
+
+
+def colour_word(colour: str, locale: str) -> str:
+    """A flag's colour; the operation's own words for one stay as they are."""
+    key = f"phone.colour_{colour}"
+    return say(key, locale) if key in strings() else shown(colour)
 
 
 def _phase(code: str, locale: str) -> str:

@@ -14,6 +14,7 @@ from benchwalk.catalogue import say, strings
 from benchwalk.report.figures import capital, day, figure, percent, shown
 from benchwalk.report.line_words import LineWords
 from benchwalk.report.names import Names
+from benchwalk.report.record_words import colour_word
 from benchwalk.report.timeline import CULTURAL, Course, Spot, Stamp
 from benchwalk.report.unit_words import UnitWords
 from benchwalk.report.words import WeekWords, reasons_counted, said_of, week_words
@@ -158,7 +159,7 @@ def _flag(names: Names, flag: FlagStanding) -> str:
         "report.flag",
         names.locale,
         place=", ".join(part for part in parts if part),
-        colour=shown(flag.colour),
+        colour=colour_word(flag.colour, names.locale),
         reason=shown(flag.reason),
         mark=_mark(names, flag.mark, flag.on),
     )

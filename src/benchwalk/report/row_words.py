@@ -125,7 +125,9 @@ def _head(rows: WeekRows, locale: str) -> Iterator[Part]:
 def _standing(names: Names, rows: WeekRows) -> Iterator[str]:
     """What is in, what is not and why; how long was walked; what was taken as true."""
     summary, locale = rows.summary, names.locale
-    looked, missed = len(summary.units), summary.not_looked
+    # of the units that are shown: the sentence above counts no others
+    missed = [row.missing for row in rows.rows if row.missing is not None]
+    looked = len(rows.rows) - len(missed)
     if rows.rows:
         yield _due_by(names, rows)
     yield say("week.looked_at", locale, n=looked, total=looked + len(missed))
@@ -136,7 +138,7 @@ def _standing(names: Names, rows: WeekRows) -> Iterator[str]:
     yield from _by_phone(rows, held_back, lambda *of: _not_sent(names, *of))
     silent = [miss for miss in missed if miss.reason == "no_word"]
     yield from _by_phone(rows, silent, lambda *of: _no_word(names, *of))
-    if rows.minutes is not None:
+    if rows.minutes is not None and rows.wanted.everything:
         yield say("page.minutes_walked", locale, n=round(rows.minutes))
     yield from taken(names, summary)
 

@@ -10,6 +10,7 @@ from benchwalk.catalogue import say
 from benchwalk.report.course_words import numbers_of
 from benchwalk.report.figures import day, figure, percent, shown
 from benchwalk.report.names import Names
+from benchwalk.report.record_words import colour_word
 from benchwalk.report.row_words import moment
 from benchwalk.summarise.checks import Check
 from benchwalk.summarise.unit import FlagOf, MarkOf, UnitCourse
@@ -48,7 +49,7 @@ def treatments(names: Names, course: UnitCourse) -> Iterator[Entry]:
 
 
 def check_words(names: Names, check: Check) -> str:
-    """Reads "Look again: spinosad, western flower thrips"."""
+    """Reads "Check: spinosad, western flower thrips"."""
     if check.put.against is None:
         return say("page.next_check_any", names.locale, what=shown(check.put.what))
     pest = names.taxon(check.put.against)
@@ -108,7 +109,7 @@ def flag_entry(names: Names, flag: FlagOf) -> Entry:
     marks = [_mark(names, mark) for mark in reversed(flag.marks)]
     what = [shown(flag.reason), *([shown(flag.position)] if flag.position else [])]
     return Entry(
-        shown(flag.colour),
+        colour_word(flag.colour, names.locale),
         ", ".join(what),
         "; ".join(marks) or say("report.mark.not_said", names.locale),
         str(flag.id),

@@ -186,7 +186,7 @@ def _lead(names: Names, course: UnitCourse, said: UnitWords | None) -> tuple[str
     if said is None:
         assert course.missing is not None  # a unit is one or the other
         miss = unit_not_looked(names, course.missing)
-        return "", capital(f"{miss.reason}. {miss.last}.")
+        return "", f"{capital(miss.reason)}. {capital(miss.last)}."
     if said.worst:
         return "", said.worst
     first = said.lines[0] if said.lines else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -10,7 +11,7 @@ from zoneinfo import ZoneInfo
 from babel import negotiate_locale
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
@@ -32,6 +33,7 @@ TEMPLATES = Environment(
 )
 TEMPLATES.filters["capital"] = capital
 LANGUAGE = "benchwalk-lang"  # a cookie: no secret, and gone when the browser is closed
+WHOLE = re.compile(r"--[a-z][a-z-]*|\d{4}-\d\d-\d\d")
 NOT_LOOKED = Drawn(None, None, None, "not_looked", None)
 
 
@@ -102,7 +104,12 @@ def moment(shown: Context, at: dt.datetime, zone: ZoneInfo) -> str:
     return f"{in_words(local.date(), shown['locale'], year=True)} {local:%H:%M}"
 
 
-TEMPLATES.filters |= {"on": on, "moment": moment}
+def whole(text: str) -> Markup:
+    """A sentence whose options and days do not break at their hyphens."""
+    return Markup(WHOLE.sub(r'<span class="whole">\g<0></span>', str(escape(text))))
+
+
+TEMPLATES.filters |= {"on": on, "moment": moment, "whole": whole}
 TEMPLATES.globals["fades"] = Markup(fades())
 
 
