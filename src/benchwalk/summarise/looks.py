@@ -12,7 +12,7 @@ from functools import cached_property
 from sqlalchemy.orm import Session
 
 from benchwalk.records import queries
-from benchwalk.records.queries.looks import Look, Said, looks, voided_looks
+from benchwalk.records.queries.looks import Look, Said, days_of, looks, voided_looks
 from benchwalk.summarise.gathered import Gathered, gather_unit
 from benchwalk.summarise.series import SAMPLE, Key, Series, all_series
 
@@ -31,11 +31,11 @@ class Behind:
     voided: tuple[Said, ...]
 
     @cached_property
-    def _fresh(self) -> Mapping[tuple[uuid.UUID, uuid.UUID | None], int | None]:
-        """What is new on a card at the reading of a walk."""
+    def _fresh(self) -> Mapping[uuid.UUID, int | None]:
+        """What is new on a card at each reading."""
         key = (self.series.key.taxon, self.series.key.stage, self.series.key.method)
         return {
-            (c.walk_id, c.card_id): c.fresh
+            c.reading_id: c.fresh
             for c in self.known.catches
             if c.walk_on == self.series.on and (c.taxon, c.stage, c.method) == key
         }
@@ -45,9 +45,8 @@ class Behind:
 
         None where it adds no count, or fewer hung there than at the reading before.
         """
-        reading = look.walk_id, look.card_id
-        if look.counted == "all" and reading in self._fresh:
-            return self._fresh[reading]
+        if look.counted == "all" and look.id in self._fresh:
+            return self._fresh[look.id]
         return look.number
 
     @property
@@ -72,16 +71,26 @@ def behind(session: Session, key: Key, on: dt.date, why: str = SAMPLE) -> Behind
     found = looks(
         session, [unit.id], on, taxon=key.taxon, stage=key.stage, method=key.method, why=why
     )
-    walks = {look.walk_on for look in found}
-    voided = [said for said in voided_looks(session) if _was_here(said, known, unit.id, walks)]
-    return Behind(known, unit, series, tuple(found), tuple(voided))
+    voided = _voided(session, known, unit.id, on)
+    still = {look.id for look in found}
+    return Behind(known, unit, series, tuple(found), tuple(v for v in voided if v.id not in still))
 
 
 def _is(s: Series, key: Key, on: dt.date, why: str) -> bool:
     return s.key == key and s.on == on and s.why == why
 
 
-def _was_here(said: Said, known: Gathered, unit: uuid.UUID, days: set[dt.date]) -> bool:
-    body = json.loads(said.body)
+def _voided(session: Session, known: Gathered, unit: uuid.UUID, on: dt.date) -> list[Said]:
+    """Looks that were taken back, of walks of the day; where the walk is gone too, seen that day.
+
+    A walk may go on past midnight.
+    """
+    said = [(one, json.loads(one.body)) for one in voided_looks(session)]
+    here = [(one, body) for one, body in said if body["unit_id"] == str(unit)]
+    days = days_of(session, {uuid.UUID(body["walk_id"]) for _, body in here})
+    return [one for one, body in here if _day(body, known, days) == on]
+
+
+def _day(body: dict[str, str], known: Gathered, days: Mapping[uuid.UUID, dt.date]) -> dt.date:
     seen = dt.datetime.fromisoformat(body["seen_at"]).astimezone(known.clock).date()
-    return body["unit_id"] == str(unit) and seen in days
+    return days.get(uuid.UUID(body["walk_id"]), seen)

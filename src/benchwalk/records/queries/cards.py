@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Collection
+from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, and_, case, func, select
+from sqlalchemy import ColumnElement, and_, func, select
 from sqlalchemy.orm import Session
 
 from benchwalk.records.places import Station
@@ -26,6 +28,7 @@ class Caught:
     `days` is None when the card's day out was never said.
     """
 
+    reading_id: uuid.UUID
     walk_id: uuid.UUID
     walk_on: dt.date
     unit_id: uuid.UUID
@@ -56,12 +59,14 @@ def catches(
     """Every reading of a card from ``since`` to ``until``: fresh catch, days, squares.
 
     A reading of all insects since the card was hung holds the earlier ones too; what is fresh is
-    the difference from the reading before, when that counted all as well. Days are those of the
-    clock on the wall: a card out from noon to noon hung seven days, also when the clocks change.
+    the difference from the last reading before that counted all of it as well, and came since
+    then. New ones since the last reading came since the card was last read, whatever of. Days are
+    those of the clock on the wall: a card out from noon to noon hung seven days, also when the
+    clocks change.
     """
-    whole = case((Observation.counted == "all", Tally.number))
     readings = (
         select(
+            Observation.id.label("reading_id"),
             Walk.id.label("walk_id"),
             Walk.walk_on,
             Observation.unit_id,
@@ -82,7 +87,7 @@ def catches(
             Card.hung_at,
             Examined.items,
             Examined.of_items,
-            _before(whole).label("before"),
+            _before(Tally.number).label("before"),
             _before(Observation.seen_at).label("before_at"),
         )
         .select_from(Walk)
@@ -110,7 +115,12 @@ def catches(
             one_of(Observation.card_id, cards),
         )
     )
-    return [_caught(row, zone) for row in session.execute(readings) if row.walk_on >= since]
+    rows = session.execute(readings).all()
+    read: dict[uuid.UUID, set[dt.datetime]] = defaultdict(set)
+    for row in rows:
+        read[row.card_id].add(row.seen_at)
+    times = {card: sorted(at) for card, at in read.items()}
+    return [_caught(row, zone, times[row.card_id]) for row in rows if row.walk_on >= since]
 
 
 def _wall(at: dt.datetime, zone: dt.tzinfo) -> dt.datetime:
@@ -118,18 +128,32 @@ def _wall(at: dt.datetime, zone: dt.tzinfo) -> dt.datetime:
 
 
 def _before(column: Any) -> ColumnElement[Any]:
-    """The same column at the card's reading before."""
-    card = [Observation.card_id, Tally.taxon, Tally.stage]
+    """The same column at the card's reading before that counted as this one does."""
+    card = [Observation.card_id, Observation.counted, Tally.taxon, Tally.stage]
     return func.lag(column, type_=column.type).over(partition_by=card, order_by=Observation.seen_at)
 
 
-def _caught(row: Any, zone: dt.tzinfo) -> Caught:
-    begun = row.before_at if row.before_at is not None else row.hung_at
+def _begun(row: Any, times: Sequence[dt.datetime]) -> dt.datetime | None:
+    """Since when what a reading counts has come; None where the card's day out is not said.
+
+    ``times`` are those at which the card was read, in order.
+    """
+    hung: dt.datetime | None = row.hung_at
+    if row.since == "last":
+        earlier = bisect_left(times, row.seen_at)
+        return times[earlier - 1] if earlier else hung
+    whole = row.counted == "all" and row.before is not None and row.number is not None
+    return row.before_at if whole else hung
+
+
+def _caught(row: Any, zone: dt.tzinfo, times: Sequence[dt.datetime]) -> Caught:
+    begun = _begun(row, times)
     fresh = row.number
     if row.counted == "all" and row.before is not None and row.number is not None:
         fresh = row.number - row.before if row.number >= row.before else None
     days = None if begun is None else (_wall(row.seen_at, zone) - _wall(begun, zone)) / _DAY
     return Caught(
+        reading_id=row.reading_id,
         walk_id=row.walk_id,
         walk_on=row.walk_on,
         unit_id=row.unit_id,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -68,7 +69,7 @@ def looks(
     """Looks of a day that a number rests on: with a tally of the pest and stage, or with none.
 
     A look that found nothing at all counts as none of every pest that was looked for in that way;
-    only *sample* looks do.
+    only *sample* looks do. A reading of a card that says of no pest anything is part of no number.
     """
     typed = aliased(Person)
     tally = and_(
@@ -165,7 +166,8 @@ def _person(person: Any, by: Any) -> Any:
 
 def _counts(why: str) -> Any:
     has_tally = Tally.taxon.is_not(None)
-    return or_(has_tally, ~_any_tally()) if why == "sample" else has_tally
+    nothing = and_(Observation.kind == "look", ~_any_tally())
+    return or_(has_tally, nothing) if why == "sample" else has_tally
 
 
 def _any_tally() -> Any:
@@ -207,6 +209,14 @@ def voided_looks(session: Session) -> list[Said]:
     """Looks and readings that were taken back, the newest first."""
     query = saying().where(Ledger.kind == "observation", Ledger.void_reason.is_not(None))
     return _said(session, query.order_by(Ledger.seq.desc()))
+
+
+def days_of(session: Session, walks: Collection[uuid.UUID]) -> dict[uuid.UUID, dt.date]:
+    """The day of each of some walks; of one that was taken back there is none."""
+    if not walks:
+        return {}
+    found = session.execute(select(Walk.id, Walk.walk_on).where(Walk.id.in_(walks)))
+    return {walk: on for walk, on in found}
 
 
 def saying() -> Any:
