@@ -6,14 +6,15 @@ Oracle: the tables of the records themselves, their columns and their lists of s
 from __future__ import annotations
 
 import re
+from zoneinfo import ZoneInfo
 
 import pytest
 import sqlalchemy as sa
 
 import benchwalk.records as r
 from benchwalk.catalogue import LOCALES, strings
-from benchwalk.report.ledger_words import CODED
-from benchwalk.report.record_words import coded, kind_words
+from benchwalk.report.ledger_words import CODED, body_words
+from benchwalk.report.record_words import coded, colour_word, kind_words
 
 AMONG = re.compile(r"^(\w+) IN \(([^()]*)\)$")
 SAID = [t for t in r.Base.metadata.sorted_tables if t.info.get("kind") in ("record", "line")]
@@ -51,6 +52,18 @@ def test_a_code_nobody_knows_has_no_word_and_words_of_a_person_are_left_alone():
     assert coded("phase", "no_such_phase", "en") == ""
     assert coded("source", "a neighbour", "en") == ""
     assert "note" not in CODED
+
+
+def test_a_flag_has_its_colour_in_the_readers_language_and_an_own_word_stays():
+    assert (colour_word("red", "en"), colour_word("red", "es")) == ("red", "roja")
+    assert colour_word("con rayas", "es") == "con rayas"
+
+
+def test_a_record_says_where_and_when_before_what_and_what_began_before_what_ended():
+    """Bodies have their fields by name, which would say the end first."""
+    body = {"ended_at": "b", "examined": [], "fast": False, "started_at": "a", "unit_id": "u"}
+    said = list(body_words(body, ZoneInfo("UTC"), {}, "en"))
+    assert said == ["unit", "began", "ended", "fast"]
 
 
 def test_a_reading_is_told_from_a_look():

@@ -136,6 +136,14 @@ def test_a_filter_keeps_to_a_house_or_who_walked_there_and_says_so(signed_in, as
     linked = set(re.findall(r'href="/units/([^"]+)"', source))
     assert len(linked) >= units if "person" in asked else len(linked) == units
     assert f"Shown: {len(linked)} of 16." in source
+    # the head speaks of those units, and of no others
+    assert (f" of {len(linked)}." in head(source)) == bool(linked)
+    assert "Minutes walked" not in head(source)
+
+
+def head(source: str) -> str:
+    """What the week's head says under its first sentence."""
+    return source.partition('<div id="stands">')[2].partition("</div>")[0]
 
 
 def test_a_filter_by_pest_shows_that_pest_and_units_not_looked_at(signed_in):

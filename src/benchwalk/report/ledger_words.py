@@ -26,6 +26,14 @@ CODED = (
     *("sense", "rule", "role", "cause", "confidence", "status", "per", "phase", "effect"),
     *("reason", "source", "colour", "part", "item", "cleanliness"),
 )
+#: what is said first: where, of which walk, by whom, when, then what; a body has its fields by name
+FIRST = (
+    *("name", "house_id", "unit_id", "station_id", "card_id", "planting_id", "walk_id", "flag_id"),
+    *("kind", "walk_on", "moved_on", "scout_id", "applicator_id", "device_id"),
+    *("taxon", "stage", "crop", "method", "what", "active", "value", "per", "sense"),
+    *("started_at", "ended_at", "from_on", "until_on", "hung_at", "taken_at", "seen_at", "at"),
+    *("phase", "position", "plants", "items", "number"),
+)
 OWNERS = ("observation_id", "application_id", "planting_id", "walk_id", "log_id")
 FIELDS_MOST = 3  # of a row in the list; own choice, the record has them all
 INSTANT = re.compile(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d.*[+-]\d\d:\d\d")
@@ -249,7 +257,7 @@ def _fields(
     """
     held: dict[str, Value] = {}
     hidden = {*HIDDEN, *(HIDDEN_IN_LINES if under else ())}
-    for name, value in body.items():
+    for name, value in sorted(body.items(), key=_place):
         if isinstance(value, list):
             for n, line in enumerate(value, start=1):
                 way = str(line.get("method", method))
@@ -257,6 +265,11 @@ def _fields(
         elif name not in hidden and not (under and name in OWNERS):
             held[f"{under}{read.field(name)}"] = read.said(name, value)
     return held
+
+
+def _place(field: tuple[str, object]) -> tuple[int, str]:
+    name, _ = field
+    return (FIRST.index(name) if name in FIRST else len(FIRST), name)
 
 
 def _called(name: str, line: Mapping[str, Any], way: str, n: int, read: _Reading) -> str:

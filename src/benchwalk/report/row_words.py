@@ -130,7 +130,7 @@ def _standing(names: Names, rows: WeekRows) -> Iterator[str]:
     looked = len(rows.rows) - len(missed)
     if rows.rows:
         yield _due_by(names, rows)
-    yield say("week.looked_at", locale, n=looked, total=looked + len(missed))
+        yield say("week.looked_at", locale, n=looked, total=len(rows.rows))
     told = [miss for miss in missed if miss.reason not in ("no_word", "not_sent")]
     if told:
         yield say("page.not_looked_why", locale, n=len(told), reasons=reasons_counted(names, told))
