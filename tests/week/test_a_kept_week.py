@@ -10,7 +10,7 @@ from sqlalchemy import select
 import benchwalk.records as r
 from benchwalk.records.database import session, writing
 from benchwalk.report.row_words import page_words
-from benchwalk.summarise import summarise
+from benchwalk.summarise import season, summarise
 from benchwalk.summarise.kept import KeptWeeks
 from benchwalk.summarise.rows import Wanted, week_rows
 from tests.week.nursery import MONDAY, WEEK, noon
@@ -88,6 +88,30 @@ def test_a_kept_week_says_what_a_new_one_says_after_every_kind_of_write(walked):
         assert after == said(walked, summarise)[0], write.__name__
         assert after != before, f"{write.__name__} changes what the page says"
         before = after
+
+
+def test_after_a_reading_that_failed_half_way_the_week_is_the_one_of_the_records(
+    walked, monkeypatch
+):
+    """What one of two walks of a day counted is forgotten, and reading it again fails."""
+    walked.walks.clear()
+    walked.visited.clear()  # the next look is of a walk of its own
+    walked.looks(walked.counted, [50])
+    kept = KeptWeeks()
+    said(walked, kept)
+    with writing(walked.engine, walked.n) as s:
+        s.info["void_reason"] = "another bench"
+        found = select(r.Observation).join(r.Tally, r.Tally.observation_id == r.Observation.id)
+        s.delete(s.scalars(found.where(r.Tally.number == 50)).one())
+    with monkeypatch.context() as broken:
+        broken.setattr(season.queries, "efforts", not_now)
+        with pytest.raises(TimeoutError, match="not now"):
+            said(walked, kept)
+    assert said(walked, kept)[1].history.samples == said(walked, summarise)[1].history.samples
+
+
+def not_now(*_, **__):
+    raise TimeoutError("not now")
 
 
 def test_a_week_is_reckoned_once_as_long_as_nothing_is_recorded(walked):

@@ -63,13 +63,19 @@ class KeptWeeks:
     def _reckoned(
         self, session: Session, ground: queries.Ground, day: dt.date, days: int
     ) -> Summary:
-        """From the season's counts; of a day before them from the records alone."""
+        """From the season's counts; of a day before them from the records alone.
+
+        While it is brought up to now the season is not held: where that fails half-way, the next
+        reader reads one anew.
+        """
         since = day - dt.timedelta(days=LEARN_DAYS)
         if day != ground.last_walk_on:
             return of_gathered(_let_go(session, gather(session, day, days, ground)))
-        if self._season is None or not self._season.follow(session, ground, since):
-            self._season = Season(session, ground, since)
-        known, history = self._season.gathered(session, ground, day, days)
+        season, self._season = self._season, None
+        if season is None or not season.follow(session, ground, since):
+            season = Season(session, ground, since)
+        self._season = season
+        known, history = season.gathered(session, ground, day, days)
         return of_gathered(_let_go(session, known), history)
 
     def _keep(self, of: _Of, summary: Summary) -> Summary:
