@@ -66,6 +66,12 @@ def test_a_record_says_where_and_when_before_what_and_what_began_before_what_end
     assert said == ["unit", "began", "ended", "fast"]
 
 
+def test_a_reading_of_a_card_says_nothing_of_plants():
+    body = {"kind": "reading", "plants": 0, "unit_id": "u"}
+    assert "plants" not in body_words(body, ZoneInfo("UTC"), {}, "en")
+    assert body_words(body | {"kind": "look"}, ZoneInfo("UTC"), {}, "en")["plants"] == "0"
+
+
 def test_a_reading_is_told_from_a_look():
     assert kind_words("observation", "en", {"kind": "reading"}) == "reading of a card"
     assert kind_words("observation", "en") == "look or reading"

@@ -256,7 +256,9 @@ def _fields(
     A later rev repeats in its lines what they are a part of, the first does not: both read alike.
     """
     held: dict[str, Value] = {}
-    hidden = {*HIDDEN, *(HIDDEN_IN_LINES if under else ())}
+    # a card has no plants: the record keeps 0 there, and it is no count of anything
+    of_card = ("plants",) if body.get("kind") == "reading" else ()
+    hidden = {*HIDDEN, *(HIDDEN_IN_LINES if under else ()), *of_card}
     for name, value in sorted(body.items(), key=_place):
         if isinstance(value, list):
             for n, line in enumerate(value, start=1):
