@@ -75,6 +75,18 @@ def test_each_role_opens_what_its_rows_say_and_nothing_else(signed_in, role):
             assert "Your role does not open this page" in answer.text
 
 
+def test_whatever_is_read_is_asked_for_without_its_body_too(signed_in):
+    """RFC 9110, 9.1: GET and HEAD; 9.3.2: the same head as GET would have, and no content."""
+    client = signed_in("manager")
+    for (method, path), who in sorted(roles.rights().items()):
+        if method == "GET" and "{" not in path and DEVICE not in who:
+            asked = client.get(path)
+            headed = client.head(path)
+            assert headed.status_code == asked.status_code, path
+            assert headed.headers.get("content-type") == asked.headers.get("content-type"), path
+            assert headed.content == b"", path
+
+
 def test_without_a_sign_in_only_rows_of_anyone_are_open(demo_address):
     with asking(demo_address) as client:
         for (method, path), who in sorted(roles.rights().items()):

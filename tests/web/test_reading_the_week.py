@@ -58,6 +58,7 @@ def test_the_week_is_shown_in_the_language_asked_for(client, locale):
         ("en-US,en;q=0.9", "en"),
         ("en;q=0.3, es;q=0.8", "es"),
         ("fr-FR, es;q=0.2", "es"),
+        ("en ; q=0.3 , es; Q=0.8", "es"),
         ("es;q=0, en;q=0.1", "en"),
         ("fr", "en"),
         ("", "en"),

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from fastapi import Depends, FastAPI
+from fastapi import APIRouter, Depends, FastAPI
+from fastapi.routing import APIRoute
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.staticfiles import StaticFiles
 
@@ -81,6 +82,7 @@ def create_app(served: Served, *, hosts: Sequence[str] = LOOPBACK) -> FastAPI:
     app.state.ready = health.Ready(served)
     counted.count(served.engine)
     for router in ROUTERS:
+        _answer_head(router)
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False)
@@ -88,3 +90,11 @@ def create_app(served: Served, *, hosts: Sequence[str] = LOOPBACK) -> FastAPI:
     app.add_middleware(counted.Counted)
     errors.add(app)
     return app
+
+
+def _answer_head(router: APIRouter) -> None:
+    """What can be read can be asked for without its body too (RFC 9110, 9.1 and 9.3.2)."""
+    for route in router.routes:
+        assert isinstance(route, APIRoute)  # what else may be served is mounted above
+        if route.methods is not None and "GET" in route.methods:
+            route.methods.add("HEAD")

@@ -13,7 +13,7 @@ from benchwalk.web.base import InScope, Scope, page
 router = APIRouter()
 
 
-@router.api_route("/calibration", methods=["GET", "HEAD"])
+@router.get("/calibration")
 def calibration(scope: InScope) -> Response:
     """Every count against what the walks before it had said, up to the newest walk."""
     found = _found(scope)

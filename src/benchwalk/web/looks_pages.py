@@ -17,7 +17,7 @@ router = APIRouter()
 Code = Annotated[str, Query(max_length=48)]
 
 
-@router.api_route("/looks", methods=["GET", "HEAD"])
+@router.get("/looks")
 def looks(
     scope: InScope,
     unit: uuid.UUID,

@@ -69,8 +69,8 @@ def _by_preference(header: str) -> list[str]:
     """Languages of an Accept-Language header, the most wanted first (RFC 9110, 12.5.4)."""
     wanted = []
     for place, part in enumerate(header.split(",")):
-        tag, _, weight = part.strip().partition(";q=")
-        wanted.append((-_weight(weight), place, tag.strip()))
+        tag, _, weight = part.partition(";")
+        wanted.append((-_weight(weight.strip().lower().removeprefix("q=")), place, tag.strip()))
     return [tag for weight, _, tag in sorted(wanted) if weight < 0]
 
 

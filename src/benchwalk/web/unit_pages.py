@@ -24,7 +24,7 @@ from benchwalk.web.photos import PRIVATE, Digest
 router = APIRouter()
 
 
-@router.api_route("/units/{unit}", methods=["GET", "HEAD"])
+@router.get("/units/{unit}")
 def unit(scope: InScope, unit: uuid.UUID, day: Day | None = None, asked: bool = False) -> Response:
     """A unit with its half year up to the newest walk's day, or up to ``day``."""
     course = unit_course(scope.session, unit, day)

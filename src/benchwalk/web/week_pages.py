@@ -27,7 +27,7 @@ router = APIRouter()
 Name = Annotated[str, Query(max_length=200)]
 
 
-@router.api_route("/", methods=["GET", "HEAD"])
+@router.get("/")
 def week(
     scope: InScope,
     day: Day | None = None,
