@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.in_turn import each_of
+
 PACKAGE = Path(__file__).parent.parent / "src" / "benchwalk"
 
 
@@ -32,9 +34,7 @@ def _name(node: ast.expr) -> str:
     return node.attr if isinstance(node, ast.Attribute) else getattr(node, "id", "")
 
 
-@pytest.mark.parametrize(
-    "path", sorted(PACKAGE.rglob("*.py")), ids=lambda p: str(p.relative_to(PACKAGE))
-)
+@each_of("path", sorted(PACKAGE.rglob("*.py")))
 def test_no_absent_value_becomes_zero(path):
     assert zeros_for_nothing(path.read_text(encoding="utf-8")) == []
 

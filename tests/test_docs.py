@@ -11,13 +11,14 @@ from typer.main import get_command
 
 from benchwalk.catalogue import LOCALES, NoSuchStringError, say, strings
 from benchwalk.cli import app
+from tests.in_turn import each_of
 from tests.patience import PATIENCE_S
 
 ROOT = Path(__file__).parent.parent
 COMMANDS = sorted(get_command(app).commands)
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@each_of("name", COMMANDS)
 def test_every_command_has_help_with_an_example_and_stands_in_the_readme(name):
     command = get_command(app).commands[name]
     assert command.help
@@ -32,7 +33,7 @@ def test_every_command_of_the_readme_is_there():
     assert wanted <= set(COMMANDS)
 
 
-@pytest.mark.parametrize("path", sorted(ROOT.glob("**/*.md")), ids=lambda p: str(p.name))
+@each_of("path", sorted(ROOT.glob("**/*.md")))
 def test_links_between_docs_lead_somewhere(path):
     if ".venv" in path.parts:
         return
@@ -49,7 +50,7 @@ def test_every_table_stands_in_the_nomenclature_or_is_part_of_a_word_there():
     assert missing == []
 
 
-@pytest.mark.parametrize("key", sorted(strings()))
+@each_of("key", sorted(strings()))
 def test_every_string_is_in_both_languages_with_the_same_places_to_fill(key):
     texts = strings()[key]
     places = [sorted(set(re.findall(r"{(\w+)", texts[locale]))) for locale in LOCALES]
@@ -75,9 +76,7 @@ def test_a_plural_follows_cldr_in_both_languages():
     assert say("sheet.landed", "es", n=2) == "2 conteos anotados."
 
 
-@pytest.mark.parametrize(
-    "path", sorted((ROOT / "bench/results").glob("*.json")), ids=lambda p: p.name
-)
+@each_of("path", sorted((ROOT / "bench/results").glob("*.json")))
 def test_every_bench_result_says_its_seed_and_commit(path):
     held = json.loads(path.read_text("utf-8"))
     assert "seed" in held

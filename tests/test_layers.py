@@ -4,7 +4,7 @@ import ast
 import sys
 from pathlib import Path
 
-import pytest
+from tests.in_turn import each_of
 
 PACKAGE = Path(__file__).parent.parent / "src" / "benchwalk"
 ORDER = [
@@ -67,7 +67,7 @@ def part_of(path: Path) -> str:
     return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
 
 
-@pytest.mark.parametrize("path", files(), ids=lambda p: str(p.relative_to(PACKAGE)))
+@each_of("path", files())
 def test_a_part_imports_earlier_parts_only(path):
     assert part_of(path) in ORDER, f"{path.name}: a new part needs its place in the week"
     assert out_of_order(part_of(path), path.read_text(encoding="utf-8")) == []

@@ -7,6 +7,7 @@ import pytest
 
 from benchwalk.records.sync import KINDS
 from benchwalk.records.sync.reading import FIELDS
+from tests.in_turn import each_of
 
 ROOT = Path(__file__).parent.parent.parent
 PAGE = (ROOT / "docs" / "phone-protocol.md").read_text(encoding="utf-8")
@@ -19,6 +20,6 @@ def test_the_figures_of_eight_phones_are_those_measured(figure):
     assert str(held[figure]) in section.replace("\n", " ").split(" ")
 
 
-@pytest.mark.parametrize("word", sorted({*KINDS, *FIELDS}))
+@each_of("word", sorted({*KINDS, *FIELDS}))
 def test_every_kind_and_field_of_an_item_is_in_the_page(word):
     assert f"`{word}`" in PAGE or f'"{word}"' in PAGE

@@ -4,9 +4,8 @@ import json
 import re
 from pathlib import Path
 
-import pytest
-
 from benchwalk.web.capture_pages import WORKER, shell
+from tests.in_turn import each_of
 
 ROOT = Path(__file__).parent.parent.parent
 PAGE = (ROOT / "docs" / "phone.md").read_text(encoding="utf-8")
@@ -24,7 +23,7 @@ FIGURES = {
 }
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("bench", "figure"), [(bench, figure) for bench, all_ in FIGURES.items() for figure in all_]
 )
 def test_the_figures_of_the_phone_are_those_measured(bench, figure):

@@ -15,6 +15,7 @@ from benchwalk.records.exports import workbook
 from benchwalk.records.exports.cells import cell, guarded, unguarded
 from benchwalk.records.exports.package import write_csv
 from benchwalk.records.exports.tables import Field
+from tests.in_turn import each_of
 
 # OWASP, "CSV Injection": = + - @ tab (0x09) carriage return (0x0D), line feed; and the full-width
 # forms of the first four, which some programs take for them
@@ -90,7 +91,7 @@ def test_openpyxl_reads_every_text_of_a_workbook_back_as_text(texts):
     assert cut == []
 
 
-@pytest.mark.parametrize("start", STARTS)
+@each_of("start", STARTS)
 def test_a_text_that_would_run_is_marked_to_stay_text_when_it_is_edited(start):
     file, _ = page([(f"{start}1+1",), ("harmless",)])
     hostile, harmless = (

@@ -7,6 +7,7 @@ import benchwalk.records as r
 from benchwalk.records.base import Base, Line, Record
 from benchwalk.records.ledger import body
 from benchwalk.records.plain import Plain, plain, shape_of
+from tests.in_turn import each_of
 
 # in one order: each worker of a run must find the same tests in the same places
 MODELS = sorted(
@@ -21,13 +22,13 @@ def a_look():
     return r.Observation(kind="look", why="sample", plants=1, examined=[examined])
 
 
-@pytest.mark.parametrize("model", MODELS, ids=lambda m: m.__tablename__)
+@each_of("model", MODELS)
 def test_the_shape_of_a_class_is_every_column_but_the_operation_and_the_rev(model):
     columns = {c.key for c in model.__table__.columns}
     assert shape_of(model).blank.keys() == columns - {"operation_id", "rev"}
 
 
-@pytest.mark.parametrize("model", MODELS, ids=lambda m: m.__tablename__)
+@each_of("model", MODELS)
 def test_lines_take_the_whole_key_of_what_they_are_a_part_of(model):
     for name, pairs in shape_of(model).lines.items():
         key = {c.key for c in sa.inspect(model).local_table.primary_key.columns}

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 import benchwalk.records.accounts.tables  # noqa: F401 - its tables are there whoever runs first
 from benchwalk.records.base import Base, Uid, Utc
 from benchwalk.records.rows import insert_rows
+from tests.in_turn import each_of
 
 TABLES = [table.name for table in Base.metadata.sorted_tables]
 SAID = {
@@ -50,7 +51,7 @@ def kept_by(insert, table):
     return found
 
 
-@pytest.mark.parametrize("name", TABLES)
+@each_of("name", TABLES)
 def test_every_table_keeps_the_same_values_by_sqlalchemys_own_insert(name):
     table = Base.metadata.tables[name]
     ours = kept_by(insert_rows, table)

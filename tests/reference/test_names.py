@@ -19,6 +19,7 @@ from benchwalk.reference import (
     taxon_names,
 )
 from benchwalk.reference.rows.animals import TaxonName
+from tests.in_turn import each_of
 
 
 def meanings(names, attribute):
@@ -34,7 +35,7 @@ CROPS = meanings(crop_names(), "crop_key")
 
 
 # common practice, no source: what growers in three languages write on their sheets
-@pytest.mark.parametrize(
+@each_of(
     ("written", "taxon_key"),
     [
         ("thrips", "thrips"),
@@ -108,7 +109,7 @@ def test_the_words_with_several_meanings_are_these_and_no_others():
     assert {word for word, keys in CROPS.items() if len(keys) > 1} == set()
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("written", "stage_key"),
     [
         ("A", "adult"),
@@ -149,7 +150,7 @@ def test_immature_is_what_the_taxon_can_be(taxon_key, stage_key):
     assert [key for key in STAGES["imm"] if stage_possible(taxon_key, key)] == [stage_key]
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("written", "crop_key"),
     [
         ("Petunia", "petunia"),

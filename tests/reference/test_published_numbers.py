@@ -8,12 +8,13 @@ import scipy.constants as scipy_constants
 
 from benchwalk.reference import development, growth, practice, quantity_kinds, rows, units
 from benchwalk.reference.rows.thermal import Nonlinear, NonlinearCheck, ObservedDuration
+from tests.in_turn import each_of
 
 UNITS = {unit.unit_key: unit for unit in units()}
 DEVELOPMENT = {row.record_key: row for row in development()}
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("unit_key", "value"),
     [
         ("ft", scipy_constants.foot),
@@ -89,7 +90,7 @@ CURVES = {
 }
 
 
-@pytest.mark.parametrize("check", rows(NonlinearCheck), ids=lambda c: f"{c.record_key}-{c.temp_c}")
+@each_of("check", rows(NonlinearCheck))
 def test_the_parameters_of_a_published_curve_give_its_check_rate(check):
     """Recomputed from the published parameters; rates are kept to five decimals."""
     parameters = defaultdict(dict)

@@ -19,6 +19,7 @@ from benchwalk.reference import (
     taxa,
 )
 from benchwalk.reference.rows.animals import Stage, StageSet
+from tests.in_turn import each_of
 
 TAXA = st.sampled_from([taxon.taxon_key for taxon in taxa()])
 STAGES = st.sampled_from([word.stage_key for word in stage_words()])
@@ -58,7 +59,7 @@ POSSIBLE = [
 ]
 
 
-@pytest.mark.parametrize(("taxon_key", "stage_key", "possible"), POSSIBLE)
+@each_of(("taxon_key", "stage_key", "possible"), POSSIBLE)
 def test_a_stage_is_possible_as_general_entomology_says(taxon_key, stage_key, possible):
     assert stage_possible(taxon_key, stage_key) is possible
 
@@ -184,7 +185,7 @@ def test_a_word_that_is_stage_and_set_is_its_own_bit_and_its_members():
     assert own == 1 << 1
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("whole", "part"),
     [
         ("motile", "adult"),

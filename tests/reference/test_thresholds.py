@@ -5,6 +5,7 @@ import dataclasses
 import pytest
 
 from benchwalk.reference import RECORD_KINDS, STRIP_KINDS, thresholds
+from tests.in_turn import each_of
 
 BY_KEY = {threshold.threshold_key: threshold for threshold in thresholds()}
 
@@ -24,7 +25,7 @@ RETTKE_2009_THRIPS = {
 }
 
 
-@pytest.mark.parametrize("key", RETTKE_2009_THRIPS)
+@each_of("key", RETTKE_2009_THRIPS)
 def test_thrips_on_cards_against_rettke_2009(key):
     threshold = BY_KEY[key]
     assert (threshold.low, threshold.high) == RETTKE_2009_THRIPS[key]
@@ -43,7 +44,7 @@ def test_one_card_per_1000_square_feet_is_assumed_in_square_metres():
     assert BY_KEY["wft_card_poinsettia"].card_per_m2 == pytest.approx(1 / 92.90304, rel=1e-6)
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("kind", "record_kind"),
     [
         ("action", "action"),

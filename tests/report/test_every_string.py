@@ -18,6 +18,7 @@ from benchwalk.report.words import CAUTIONS, NEED
 from benchwalk.summarise.thresholds import ACTS, PRECEDENCE
 from benchwalk.web.counted import NO_QUERY
 from benchwalk.web.sync import SENT
+from tests.in_turn import each_of
 from tests.report.a_summary import a_summary
 
 REPORT = Path(report.__file__).parent
@@ -119,12 +120,12 @@ def test_a_string_nobody_asks_for_would_be_seen():
     assert not is_asked_for("week.dates", asked)
 
 
-@pytest.mark.parametrize("state", [*NEED, "enemy"])
+@each_of("state", [*NEED, "enemy"])
 def test_every_state_has_its_word(state):
     assert STATES[state] in strings()
 
 
-@pytest.mark.parametrize("state", NEED)
+@each_of("state", NEED)
 def test_every_state_of_a_unit_has_its_place_in_the_headline_and_says_what_it_means(state):
     assert f"week.head.{state}" in strings()
     assert state == "not_looked" or f"week.group.{state}" in strings()
@@ -193,17 +194,13 @@ TO_PROGRAMS = (*(said["description"] for said in SENT.values()), "the plan")
 NOT_FOR_READERS = ("EEE d MMM", "EEE d MMM y", "bold red", *LOOKS, FACE, *TO_PROGRAMS, *NO_QUERY)
 
 
-@pytest.mark.parametrize(
-    "path",
-    sorted([*REPORT.glob("*.py"), *WEB.glob("*.py")]),
-    ids=lambda path: f"{path.parent.name}/{path.name}",
-)
+@each_of("path", sorted([*REPORT.glob("*.py"), *WEB.glob("*.py")]))
 def test_no_sentence_stands_in_the_code(path):
     found = sentences_in(path.read_text(encoding="utf-8"))
     assert [text for text in found if text not in NOT_FOR_READERS] == []
 
 
-@pytest.mark.parametrize("path", sorted((WEB / "templates").glob("*.html")), ids=lambda p: p.name)
+@each_of("path", sorted((WEB / "templates").glob("*.html")))
 def test_no_word_stands_in_a_template_but_the_name_of_the_project(path):
     text = re.sub(r"{[{%#].*?[%}#]}", " ", path.read_text(encoding="utf-8"), flags=re.DOTALL)
     text = re.sub(r"<[^>]*>", " ", text)

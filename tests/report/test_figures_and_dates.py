@@ -10,9 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchwalk.report.figures import day, figure, interval, percent, shown, times_figure
+from tests.in_turn import each_of
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("value", "text"),
     [
         (0, "0"),

@@ -31,6 +31,7 @@ from benchwalk.report.targets import (
     fades,
     stylesheet,
 )
+from tests.in_turn import each_of
 from tests.report.pictures import SCALE, drawn, like
 
 WIDTH, HEIGHT = 200.0, 40.0
@@ -201,7 +202,7 @@ KINDS = ("tint", "grid", "one", "base", "base dotted", "move", "interval", "beyo
 MARKS = ("before", "now", "now-over", "zero", "tick", "tick-act")
 
 
-@pytest.mark.parametrize("kind", [*KINDS, *MARKS])
+@each_of("kind", [*KINDS, *MARKS])
 def test_the_pages_stylesheet_has_the_colours_and_widths_of_paper(kind):
     """The served page has a stylesheet of its own; print must not drift from it."""
     css = (Path(web.__file__).parent / "static" / "benchwalk.css").read_text("utf-8")

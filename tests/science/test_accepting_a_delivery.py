@@ -17,6 +17,7 @@ from benchwalk.science.detection import (
     plants_by_approximation,
     plants_to_inspect,
 )
+from tests.in_turn import each_of
 from tests.science.published_values import column
 
 NAN, INF = np.nan, np.inf
@@ -273,7 +274,7 @@ def test_integers_and_floats_agree():
     assert plants_by_approximation(1, 50, **named) == plants_by_approximation(1.0, 50.0, **named)
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("call", "words"),
     [
         (lambda: pass_probability(11, 0, 0.1, 10), "got inspected 11 of population 10"),

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import kept
+from tests.in_turn import each_of
 
 ROOT = Path(__file__).parents[2]
 PAGES = [
@@ -36,7 +37,7 @@ def test_examples_of_a_page_run(page):
     assert result.failed == 0
 
 
-@pytest.mark.parametrize("name", MODULES)
+@each_of("name", MODULES)
 def test_examples_of_a_module_run(name):
     result = doctest.testmod(importlib.import_module(f"benchwalk.science.{name}"))
     assert result.attempted > 0

@@ -14,6 +14,7 @@ from benchwalk.science.detection import (
     plants_to_inspect,
     prevalence_limit,
 )
+from tests.in_turn import each_of
 from tests.science.published_values import column, rows
 
 NAN, INF = np.nan, np.inf
@@ -45,7 +46,7 @@ def test_large_populations_against_the_binomial_table_of_ispm_31():
     assert_array_equal(found.plants, column("ispm31_large", "plants"))
 
 
-@pytest.mark.parametrize("row", [r for r in rows("ispm31_finite") if r["plants"]])
+@each_of("row", [r for r in rows("ispm31_finite") if r["plants"]])
 def test_one_plant_fewer_than_the_table_is_not_enough(row):
     size, p = float(row["population"]), float(row["prevalence"])
     enough = confidence_after_clean(float(row["plants"]), p, size).confidence
@@ -240,7 +241,7 @@ def test_a_certain_find_needs_one_plant():
     assert plants_to_inspect(1.0, 40).plants == 1
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("call", "words"),
     [
         (lambda: plants_to_inspect(0.0), r"got prevalence 0; expected a share in \(0, 1\]"),

@@ -8,6 +8,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from scipy import integrate
 
 from benchwalk.science import degree_days as dd
+from tests.in_turn import each_of
 from tests.science.published_values import rows
 
 NAN, INF = np.nan, np.inf
@@ -42,11 +43,7 @@ def from_row(row):
     return METHODS[row["method"]](*given, float(row["lower"]), number(row["upper"]), **chosen)
 
 
-@pytest.mark.parametrize(
-    "row",
-    rows("degree_days_daily"),
-    ids=lambda r: f"{r['method']} {r['cutoff']} {r['minimum']}/{r['maximum']}{r['scale']}",
-)
+@each_of("row", rows("degree_days_daily"))
 def test_a_day_against_published_and_integrated_values(row):
     # half of the last printed digit
     expected, digits = float(row["degree_days"]), int(row["digits"])
@@ -66,8 +63,8 @@ def rate(temperature, lower, upper, cutoff):
     return np.where(temperature > upper, 0, above)
 
 
-@pytest.mark.parametrize("cutoff", dd.CUTOFFS)
-@pytest.mark.parametrize(("mn", "mx"), [(12, 36), (5, 15), (-2, 41), (29, 33), (31, 40)])
+@each_of("cutoff", dd.CUTOFFS)
+@each_of(("mn", "mx"), [(12, 36), (5, 15), (-2, 41), (29, 33), (31, 40)])
 def test_the_sine_against_the_integral_of_scipy(mn, mx, cutoff):
     def at(share):
         return rate((mn + mx) / 2 + (mx - mn) / 2 * np.sin(2 * np.pi * share), 10, 30, cutoff)
@@ -77,8 +74,8 @@ def test_the_sine_against_the_integral_of_scipy(mn, mx, cutoff):
     assert_allclose(dd.single_sine(mn, mx, 10, 30, cutoff=cutoff).degree_days, expected, atol=1e-4)
 
 
-@pytest.mark.parametrize("cutoff", dd.CUTOFFS)
-@pytest.mark.parametrize(("mn", "mx"), [(12, 36), (5, 15), (-2, 41), (29, 33), (31, 40)])
+@each_of("cutoff", dd.CUTOFFS)
+@each_of(("mn", "mx"), [(12, 36), (5, 15), (-2, 41), (29, 33), (31, 40)])
 def test_the_triangle_against_the_integral_of_scipy(mn, mx, cutoff):
     x = np.linspace(0, 1, 400_001)
     expected = max(integrate.simpson(rate(mn + (mx - mn) * x, 10, 30, cutoff), x=x), 0)

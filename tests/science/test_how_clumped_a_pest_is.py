@@ -22,6 +22,7 @@ from benchwalk.science.dispersion import (
     k_by_zero_term,
     k_from_rounds,
 )
+from tests.in_turn import each_of
 from tests.science.published_values import column, counts, insect_sprays, mites
 
 NAN, INF = np.nan, np.inf
@@ -363,7 +364,7 @@ def test_many_series_at_once_give_what_each_gives_alone():
         assert_allclose(together.k[i], k_from_rounds(mean[i], variance[i], 20, prior).k)
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("call", "words"),
     [
         (lambda: count_spread([1, -1]), "got count -1; expected zero or more"),

@@ -21,6 +21,7 @@ from benchwalk.science.density import (
     ratio_interval,
 )
 from benchwalk.science.limits import RULES
+from tests.in_turn import each_of
 from tests.science.published_values import insect_sprays, rows
 
 NAN, INF = np.nan, np.inf
@@ -50,8 +51,8 @@ def test_limits_against_published_outputs(row):
     assert_allclose(found.high, float(row["high"]), atol=0.51 * 10 ** -int(row["digits"]))
 
 
-@pytest.mark.parametrize("count", [0, 1, 2, 17, 250])
-@pytest.mark.parametrize("alpha", [0.05, 0.1])
+@each_of("count", [0, 1, 2, 17, 250])
+@each_of("alpha", [0.05, 0.1])
 def test_exact_poisson_limits_against_statsmodels(count, alpha):
     found = poisson_interval(count, 12.5, level=1 - alpha)
     expected = confint_poisson(count, 12.5, method="exact-c", alpha=alpha)
@@ -133,9 +134,9 @@ def acceptability(total, mean, n, k):
     return below[total] + (joined.max() if joined.size else 0)
 
 
-@pytest.mark.parametrize("level", [0.8, 0.9, 0.95])
-@pytest.mark.parametrize(("n", "k"), [(10, 0.5), (20, 2.0)])
-@pytest.mark.parametrize("total", [0, 1, 2, 3, 7, 30])
+@each_of("level", [0.8, 0.9, 0.95])
+@each_of(("n", "k"), [(10, 0.5), (20, 2.0)])
+@each_of("total", [0, 1, 2, 3, 7, 30])
 def test_blaker_limits_are_where_acceptability_crosses_alpha_by_brute_force(total, n, k, level):
     found = mean_interval(total, n, k, level=level)
     low, high, alpha = float(found.low), float(found.high), 1 - level
@@ -506,7 +507,7 @@ def test_the_interval_of_a_change_holds_it_as_often_as_it_says(mean, ratio, k):
     assert 0.9 <= weight[held].sum() / weight.sum() <= 0.96
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("call", "words"),
     [
         (lambda: mean_interval(-1, 20, 1), "got total -1; expected zero or more"),

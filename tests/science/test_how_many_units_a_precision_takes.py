@@ -22,6 +22,7 @@ from benchwalk.science.precision import (
     units_poisson,
     units_taylor,
 )
+from tests.in_turn import each_of
 from tests.science.published_values import rows
 
 NAN, INF = np.nan, np.inf
@@ -55,7 +56,7 @@ def size(row, precision, mean=None):
     return call(mean, *law, precision)
 
 
-@pytest.mark.parametrize("row", rows("precision"), ids=lambda r: f"{r['law']} {r['mean']}")
+@each_of("row", rows("precision"))
 def test_sizes_against_the_table_to_its_digits(row):
     found = size(row, asked(row))
     assert_allclose(found.exact, float(row["exact"]), atol=0.51 * 10.0 ** -int(row["digits"]))
@@ -81,7 +82,7 @@ def test_cards_in_strawberry_against_yang_2017_as_bounds():
     assert_array_equal(found.units, [13, 11, 10])
 
 
-@pytest.mark.parametrize("row", rows("stop_lines"), ids=lambda r: f"{r['line']} {r['n']}")
+@each_of("row", rows("stop_lines"))
 def test_stop_lines_against_the_table_to_its_digits(row):
     line = {"green": green_line, "kuno": kuno_line}[row["line"]]
     law = float(row["first"]), float(row["second"])
@@ -262,7 +263,7 @@ def test_precision_of_an_array_broadcasts():
         units_poisson([1.0, 2.0], standard_error([0.1, 0.2, 0.3]))
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("found", "reason"),
     [
         (units_poisson(NAN, QUARTER), "no_mean"),
@@ -286,7 +287,7 @@ def test_without_an_answer_a_size_is_absent_with_its_reason(found, reason):
     assert np.isnan(found.units)
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("found", "reason"),
     [
         (green_line(0, 2, 1.5, QUARTER), "no_effort"),
@@ -331,7 +332,7 @@ def test_precision_reached_keeps_the_five_cases_apart():
     assert precision_reached(2, 6, 20, NAN).reason == "no_population"
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("call", "words"),
     [
         (lambda: standard_error(0), "got a precision of 0; expected more than zero"),

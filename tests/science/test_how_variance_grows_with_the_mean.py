@@ -19,6 +19,7 @@ from benchwalk.science.dispersion import (
     taylor_law,
     taylor_variance,
 )
+from tests.in_turn import each_of
 from tests.science.published_values import column, insect_sprays
 
 NAN, INF = np.nan, np.inf
@@ -299,7 +300,7 @@ def test_no_pests_have_no_variance_and_absent_ones_none_to_give():
     assert negative_binomial_variance(3, INF) == 3
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("call", "words"),
     [
         (lambda: taylor_law([-1, 2], [1, 1]), "got mean -1; expected zero or more"),

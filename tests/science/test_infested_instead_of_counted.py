@@ -25,6 +25,7 @@ from benchwalk.science.stopping import (
     wald_table,
     wilson_room_share,
 )
+from tests.in_turn import each_of
 from tests.science.published_values import counts, mites, rows
 
 NAN, INF = np.nan, np.inf
@@ -41,7 +42,7 @@ def printed_line():
     )
 
 
-@pytest.mark.parametrize("row", rows("presence"), ids=lambda r: f"{r['relation']} {r['mean']}")
+@each_of("row", rows("presence"))
 def test_shares_and_means_against_the_table_to_its_digits(row):
     mean, first, second = (float(row[key]) for key in ("mean", "first", "second"))
     share, atol = float(row["share"]), 0.6 * 10.0 ** -int(row["digits"])
@@ -336,7 +337,7 @@ def test_ends_of_the_scale():
     assert np.isnan(mean_of_share(NAN, 1))
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("call", "words"),
     [
         (lambda: infested_share(-1, 1), "got mean -1; expected zero or more"),

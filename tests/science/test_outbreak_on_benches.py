@@ -25,6 +25,7 @@ from benchwalk.science.outbreak import (
     life_cycle_growing_at,
     planted,
 )
+from tests.in_turn import each_of
 
 # invented
 CYCLE = life_cycle_growing_at(0.01, (Stage("egg", 50, 0.8), Stage("larva", 100, 0.7)), 120)
@@ -429,7 +430,7 @@ def test_a_plant_taken_out_infects_no_more_and_a_moved_one_elsewhere():
     assert not disease.infected.any()
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("asked", "sentence"),
     [
         (lambda p: p.number("nymph"), r"stage 'nymph'; expected one of egg, larva, adult"),

@@ -22,6 +22,7 @@ from benchwalk.science.efficacy import (
     schneider_orelli,
     sun_shepard,
 )
+from tests.in_turn import each_of
 from tests.science.published_values import counts, insect_sprays, rows
 
 NAN, INF = np.nan, np.inf
@@ -31,9 +32,7 @@ means = st.floats(0.05, 500)
 ks = st.floats(0.2, 20)
 
 
-@pytest.mark.parametrize(
-    "row", rows("percent_control"), ids=lambda r: f"{r['formula']} {r['percent']}"
-)
+@each_of("row", rows("percent_control"))
 def test_percent_control_against_published_values(row):
     given_in = [float(row[key]) for key in "abcd" if row[key]]
     found = FORMULAS[row["formula"]](*given_in).percent
@@ -163,8 +162,8 @@ def fall_of_likelihood(psi, totals, signs, n, k):
     return 2 * (log_likelihood(totals, n, k, np.maximum(totals, 1e-300) / n).sum() + best.fun)
 
 
-@pytest.mark.parametrize("k", [0.6, 5.0, INF])
-@pytest.mark.parametrize("totals", [(5, 50, 60, 40), (2, 9, 31, 17), (0, 12, 30, 22)])
+@each_of("k", [0.6, 5.0, INF])
+@each_of("totals", [(5, 50, 60, 40), (2, 9, 31, 17), (0, 12, 30, 22)])
 def test_likelihood_at_the_profile_limits_has_fallen_by_the_square_of_the_quantile(totals, k):
     ta, tb, ca, cb = totals
     found = henderson_tilton_interval(*cells(cb, ca, tb, ta), k, interval="profile")

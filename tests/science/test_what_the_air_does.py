@@ -11,6 +11,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from scipy import optimize
 
 from benchwalk.science import climate
+from tests.in_turn import each_of
 from tests.science.published_values import rows
 
 NAN, INF = np.nan, np.inf
@@ -70,9 +71,7 @@ def test_scales_go_there_and_back(x):
 # humidity
 
 
-@pytest.mark.parametrize(
-    "row", rows("humid_air"), ids=lambda r: f"{r['quantity']} {r['temperature']}"
-)
+@each_of("row", rows("humid_air"))
 def test_humid_air_against_published_values(row):
     air = climate.humidity(float(row["temperature"]), float(row["relative_humidity"]))
     found = getattr(air, row["quantity"])
@@ -217,9 +216,7 @@ def test_joining_keeps_the_wet_hours_and_makes_fewer_periods(wet, dry):
 # infection
 
 
-@pytest.mark.parametrize(
-    "row", rows("infection"), ids=lambda r: f"{r['model']} {r['wet_hours']} {r['temperature']}"
-)
+@each_of("row", rows("infection"))
 def test_infection_against_published_values(row):
     w, t = float(row["wet_hours"]), float(row["temperature"])
     if row["model"] == "grape":

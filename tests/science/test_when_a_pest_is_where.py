@@ -14,6 +14,7 @@ from statsmodels.regression.linear_model import OLS
 from statsmodels.tools import add_constant
 
 from benchwalk.science import degree_days as dd
+from tests.in_turn import each_of
 from tests.science.published_values import rows
 
 NAN, INF = np.nan, np.inf
@@ -26,9 +27,7 @@ def record_of(row):
     return dd.NonlinearDevelopment(row["curve"], parameters, row["source"], -INF, INF)
 
 
-@pytest.mark.parametrize(
-    "row", rows("linear_development"), ids=lambda r: f"{r['pest']} {r['temperature']}"
-)
+@each_of("row", rows("linear_development"))
 def test_days_of_development_against_values_computed_from_printed_records(row):
     record = dd.LinearDevelopment(float(row["base"]), float(row["constant"]), "printed")
     found = record.days(float(row["temperature"])).days
@@ -45,11 +44,7 @@ def test_days_of_development_are_near_published_measurements(row):
     assert_allclose(found, float(row["measured_days"]), rtol=0.09)
 
 
-@pytest.mark.parametrize(
-    "row",
-    rows("nonlinear_rates"),
-    ids=lambda r: f"{r['species']} {r['curve']} {r['temperature']}",
-)
+@each_of("row", rows("nonlinear_rates"))
 def test_rates_of_curves_against_values_computed_from_printed_parameters(row):
     found = record_of(row).rate(float(row["temperature"])).per_day
     assert_allclose(found, float(row["rate"]), rtol=0, atol=0.501 * 10 ** -int(row["digits"]))

@@ -25,6 +25,7 @@ from benchwalk.science.stopping import (
     wald_lines,
     wald_table,
 )
+from tests.in_turn import each_of
 from tests.science.published_values import rows
 from tests.science.stopping_plans import a_plan, ruin
 
@@ -70,7 +71,7 @@ def test_the_lower_line_of_that_example_by_hand():
     assert_allclose(found.under, -2.582626, atol=6e-7)
 
 
-@pytest.mark.parametrize("row", rows("stopping_characteristics"))
+@each_of("row", rows("stopping_characteristics"))
 def test_error_rates_and_units_against_the_table_to_its_digits(row):
     lines = lines_of(row)
     mean = float(lines.slope) if row["at"] == "slope" else float(row[row["at"]])
@@ -93,8 +94,8 @@ def test_the_root_h_at_other_means_own_values(k, mean, h):
     assert_allclose(found, (9.0**h - 1) / (9.0**h - 9.0**-h), rtol=5e-4)
 
 
-@pytest.mark.parametrize("mean", [0.3, 0.9, 1.41, 2.5, 6.0])
-@pytest.mark.parametrize("k", [0.8, INF])
+@each_of("mean", [0.3, 0.9, 1.41, 2.5, 6.0])
+@each_of("k", [0.8, INF])
 def test_the_root_against_scipy_brentq(k, mean):
     lines = a_plan(k=k)
     d, slope = float(lines.log_ratio), float(lines.slope)
@@ -112,8 +113,8 @@ def test_the_root_against_scipy_brentq(k, mean):
     )
 
 
-@pytest.mark.parametrize("p", [0.2, 0.4, 0.5, 0.6, 0.75])
-@pytest.mark.parametrize("steps", [2, 3, 6])
+@each_of("p", [0.2, 0.4, 0.5, 0.6, 0.75])
+@each_of("steps", [2, 3, 6])
 def test_formulas_and_exact_sums_against_the_gamblers_ruin(p, steps):
     # Feller 1968, vol. I, chapter XIV, eqs. (2.4), (3.4) (from memory): with shares .4 and .6 a
     # clean unit is a game lost, an infested one a game won, and no total passes a line
@@ -326,7 +327,7 @@ def test_absent_means_and_ks_have_no_lines():
 INFESTED = InfestedUnits()
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("call", "words"),
     [
         (lambda: a_plan(ratio=0.5), "got low 1 and high 0.5; expected 0 < low < high; check"),

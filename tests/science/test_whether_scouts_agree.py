@@ -25,6 +25,7 @@ from benchwalk.science.agreement import (
     scout_sensitivity,
 )
 from benchwalk.science.detection import plants_to_inspect
+from tests.in_turn import each_of
 from tests.science.published_values import rows
 
 NAN = np.nan
@@ -50,7 +51,7 @@ def peak_flow(meter, reading):
 # kappa
 
 
-@pytest.mark.parametrize("row", rows("kappas"), ids=lambda r: f"{r['source'][:12]} {r['weights']}")
+@each_of("row", rows("kappas"))
 def test_kappa_against_published_values(row):
     weights = table_of(row["weights"]) if ";" in row["weights"] else row["weights"]
     found = kappa_of_table(table_of(row["table"]), weights=weights)

@@ -18,6 +18,7 @@ from benchwalk.records.database import migrate, open_database, session
 from benchwalk.records.setup import set_up
 from benchwalk.web import Served, app, base, create_app, pages, roles
 from benchwalk.web.roles import ANYONE, DEVICE
+from tests.in_turn import each_of
 from tests.web.conftest import (
     ROLES,
     asking,
@@ -180,7 +181,7 @@ class Written(HTMLParser):
         self.open = None
 
 
-@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: p.name)
+@each_of("path", TEMPLATES)
 def test_no_template_writes_a_script_or_a_style_into_the_page(path):
     assert Written(path.read_text("utf-8")).found == []
 
@@ -202,7 +203,7 @@ def test_a_script_written_into_a_page_is_found(source):
     assert Written(source).found
 
 
-@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: p.name)
+@each_of("path", TEMPLATES)
 def test_no_template_lets_a_text_through_as_it_is(path):
     assert "| safe" not in path.read_text("utf-8")
     assert "|safe" not in path.read_text("utf-8")

@@ -19,6 +19,7 @@ from benchwalk.records.paper import Cell, PaperRefusedError, read_cell
 from benchwalk.web import Served, create_app
 from tests.capture.a_phone import APhone
 from tests.conftest import SMALL
+from tests.in_turn import each_of
 from tests.web.conftest import asking, kept_to_its_operation, listening, token_of
 
 LEAF = ("leaf_count", "western_flower_thrips", "adult")
@@ -310,7 +311,7 @@ def test_a_cell_says_the_number_that_was_typed(number, form):
     assert read_cell(text, "1") == Cell(how, number)
 
 
-@pytest.mark.parametrize("text", ["-1", "1.5", "1,5", "10000", "xx", "1 2", "+", "²", "٣", "0x1"])
+@each_of("text", ["-1", "1.5", "1,5", "10000", "xx", "1 2", "+", "²", "٣", "0x1"])
 def test_a_cell_that_is_no_count_is_refused_with_what_was_typed(text):
     with pytest.raises(PaperRefusedError, match=re.escape(text)):
         read_cell(text, "1")

@@ -9,10 +9,9 @@ import re
 from collections import defaultdict
 from pathlib import Path
 
-import pytest
-
 from benchwalk.records.sheets.words import fold
 from benchwalk.reference import ancestors, taxon_names
+from tests.in_turn import each_of
 
 # a noun of a name -> the groups that a name with it can be in
 NOUNS = {
@@ -82,7 +81,7 @@ def test_most_of_the_words_have_such_a_noun():
     assert len(NAMED) > 450
 
 
-@pytest.mark.parametrize("name", NAMED, ids=lambda n: n.name)
+@each_of("name", NAMED)
 def test_an_alias_stands_for_an_animal_of_the_kind_its_noun_names(name):
     if ENEMY.search(fold(name.name)):
         assert "beneficial" in groups(name.taxon_key)

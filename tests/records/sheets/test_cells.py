@@ -6,6 +6,7 @@ import pytest
 
 from benchwalk.records.sheets import cells
 from benchwalk.records.sheets.cells import COLUMNS_APART, MOST_CELLS, MOST_MERGED, SheetCells
+from tests.in_turn import each_of
 
 
 def taken(xml, shared=(), dates=frozenset(), from_1904=False):
@@ -24,7 +25,7 @@ def texts(xml, **said):
     return {(n, c): text for n, row in held.items() for c, text in row.items()}
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("cell", "text"),
     [
         ('<c r="A1"><v>12</v></c>', "12"),

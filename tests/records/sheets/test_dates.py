@@ -18,6 +18,7 @@ from benchwalk.records.sheets.dates import (
     parts,
     serial,
 )
+from tests.in_turn import each_of
 from tests.records.sheets.small_sheet import on
 
 MAY_7 = dt.date(2024, 5, 7)
@@ -32,7 +33,7 @@ def refused(sheet):
     return [(r["raw"], r["reason"]) for r in sheet["reject"]]
 
 
-@pytest.mark.parametrize(
+@each_of(
     "raw",
     [
         # ISO 8601-1:2019, calendar date, and the same with other signs
@@ -101,7 +102,7 @@ def test_two_digits_of_a_year_are_read_as_posix_reads_them(raw, year):
     assert parts(f"1 feb {raw}") == dt.date(year, 2, 1)
 
 
-@pytest.mark.parametrize(
+@each_of(
     "raw",
     [
         "2024-02-30",
@@ -132,7 +133,7 @@ def test_the_29th_of_february_is_a_day_in_leap_years_alone():
     assert day("2100-02-29", None).reason == "impossible_date"
 
 
-@pytest.mark.parametrize(
+@each_of(
     "raw",
     [
         "May 2024",
@@ -248,7 +249,7 @@ def test_the_habit_of_a_column_is_what_its_dates_settle(cells, expected):
     assert habit(cells) == expected
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("answer", "order"),
     [
         ("month_first", "month first"),
@@ -380,14 +381,14 @@ def each(names):
     return [(word, n) for n, line in enumerate(lines, start=1) for word in line.split()]
 
 
-@pytest.mark.parametrize(("word", "month"), each(MONTH_NAMES))
+@each_of(("word", "month"), each(MONTH_NAMES))
 def test_every_name_of_a_month_is_that_month_in_three_languages(word, month):
     on = dt.date(2024, month, 7)
     for written in (f"7 {word} 2024", f"{word.upper()} 7, 2024", f"7-{word}-24", f"7. {word}. 24"):
         assert day(written, None) == Day(on)
 
 
-@pytest.mark.parametrize(("word", "number"), each(DAY_NAMES))
+@each_of(("word", "number"), each(DAY_NAMES))
 def test_every_name_of_a_weekday_is_that_day_and_no_other(word, number):
     monday = dt.date(2024, 5, 6)  # by hand: 2024-01-01 was a Monday, 18 weeks before
     for away in range(7):
@@ -397,9 +398,7 @@ def test_every_name_of_a_weekday_is_that_day_and_no_other(word, number):
         assert day(f"{word} {on}", None) == right
 
 
-@pytest.mark.parametrize(
-    "word", ["week", "Wk", "semana", "sem", "Woche", "KW", "W", "wk.", "Sem.", "kw."]
-)
+@each_of("word", ["week", "Wk", "semana", "sem", "Woche", "KW", "W", "wk.", "Sem.", "kw."])
 def test_a_week_by_any_of_its_names_is_its_monday(word):
     """Published: ISO 8601: week 1 holds the first Thursday of the year; 2024-W19 is from 6 May."""
     for written in (f"2024 {word} 19", f"2024-{word}19", f"{word} 19/2024", f"{word}19, 2024"):

@@ -11,6 +11,7 @@ from benchwalk.records.sheets.found import Count, Reject, Skip
 from benchwalk.records.sheets.page import cell_name
 from benchwalk.records.sheets.reading import read
 from benchwalk.report.explained import explained_text
+from tests.in_turn import each_of
 from tests.records.sheets.small_sheet import reading_of
 
 EXAMPLES = Path(__file__).parent / "examples"
@@ -72,7 +73,7 @@ def test_a_sheet_that_is_not_there_is_refused_with_those_that_are():
         explain(reading, "Cal A2!B6")
 
 
-@pytest.mark.parametrize("file", FILES)
+@each_of("file", FILES)
 def test_every_filled_cell_of_every_example_can_be_explained_in_both_languages(file):
     reading = read(EXAMPLES / file)
     for page in reading.pages:

@@ -9,6 +9,7 @@ from benchwalk.records.sheets.found import SheetRefused
 from benchwalk.records.sheets.layout import MappingError
 from benchwalk.records.sheets.reading import propose_mapping, read_rows
 from benchwalk.records.sheets.table import table_of
+from tests.in_turn import each_of
 from tests.records.sheets.small_sheet import read_lines
 
 WIDE = "Date,Unit,Plants,{},Notes"
@@ -25,7 +26,7 @@ def one_count(heading, cell="3"):
     return count["pest"], count["stage"], count["method"]
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("heading", "pest", "stage", "method"),
     [
         ("Thrips larvae", "thrips", "larva", "plant_count"),
@@ -70,7 +71,7 @@ def test_a_mean_per_plant_is_a_density_and_no_count_even_where_it_is_whole(headi
     assert mine["asked"] == mine["reject"] == []
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("heading", "item", "days"),
     [
         ("Thrips/card/wk", "card", 7),

@@ -16,6 +16,7 @@ from benchwalk.records.sheets.names import (
 from benchwalk.records.sheets.questions import Questions, choices_of
 from benchwalk.records.sheets.words import fold, halfwidth, means, tidy
 from benchwalk.reference import taxa, taxon_names
+from tests.in_turn import each_of
 from tests.records.sheets.small_sheet import named
 
 MITES = ("broad_mite", "cyclamen_mite", "mite", "predatory_mite", "spider_mite")
@@ -25,7 +26,7 @@ def known(key):
     return Named(key, (key,))
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("text", "key"),
     [
         # as in the tables, in any case, with any spaces
@@ -87,7 +88,7 @@ def test_an_eppo_code_is_a_name(code, key):
     assert taxon_of(code) == known(key)
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("text", "key"),
     [
         ("thirps", "thrips"),  # two letters changed places
@@ -105,7 +106,7 @@ def test_one_near_name_is_proposed(text, key):
     assert taxon_of(text) == Named(key, (key,), None, proposed=True)
 
 
-@pytest.mark.parametrize(
+@each_of(
     "text",
     [
         "aphd",  # four letters are too few
@@ -165,7 +166,7 @@ def test_any_text_is_one_pest_or_has_a_reason(text):
     assert not (found.proposed and found.key is None)
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("word", "taxon", "stage"),
     [
         ("ad.", "thrips", "adult"),

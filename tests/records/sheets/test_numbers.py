@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from benchwalk.records.sheets.cells import COLUMNS_APART, ROWS_APART, Cells, spot_of, unescaped
 from benchwalk.records.sheets.numbers import date_styles, day_text, moment, number_text, shows_a_day
 from benchwalk.records.sheets.page import cell_name
+from tests.in_turn import each_of
 
 # ECMA-376 part 1, 18.8.30: the formats of days and times, in all languages and in some
 DAYS = [*range(14, 23), *range(27, 37), 45, 46, 47, *range(50, 59)]
@@ -22,7 +23,7 @@ def test_a_style_is_of_days_where_the_code_of_its_format_shows_one():
     assert date_styles([0, 164, 165], {164: "d-mmm-yy", 165: "0.00"}) == frozenset({1})
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("code", "shows"),
     [
         ("d-mmm", True),
@@ -52,7 +53,7 @@ def test_a_code_shows_a_day_where_a_letter_of_one_is_not_quoted(code, shows):
     assert shows_a_day(code) is shows
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("value", "text"),
     [
         ("12", "12"),
@@ -74,7 +75,7 @@ def test_a_number_is_shown_with_fifteen_digits_and_no_noughts_behind(value, text
     assert number_text(value) == text
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("value", "text"),
     [
         ("45418", "2024-05-06"),  # by hand: 2024-01-01 is 45292, and 126 days on
@@ -113,7 +114,7 @@ def test_a_cell_is_found_by_the_name_it_has(row, index):
     assert spot_of(cell_name(row, index)) == (row, index)
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("name", "spot"),
     [
         ("A1", (1, 0)),

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from benchwalk.catalogue import say
 from benchwalk.records.sheets.rejects import guarded, rejects_csv
+from tests.in_turn import each_of
 from tests.records.sheets.small_sheet import reading_of
 
 OWN = ["row", "column", "written", "why it was not taken", "what to do"]
@@ -94,7 +95,7 @@ def test_cells_that_a_spreadsheet_would_run_are_guarded_wherever_they_stand(tmp_
     assert row[-1] == "'-1"
 
 
-@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠"])
+@each_of("start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠"])
 def test_every_sign_that_a_spreadsheet_runs_is_guarded_and_no_other(start):
     # OWASP ASVS 5.0, 1.2.10: = + - @ and the tab; the others from memory
     assert guarded(start + "1") == "'" + start + "1"

@@ -9,6 +9,7 @@ import datetime as dt
 import pytest
 
 from benchwalk.records.sheets.remarks import keys_in, order_in, rename_in, treatments
+from tests.in_turn import each_of
 from tests.records.sheets.small_sheet import read_lines
 
 WALK = dt.date(2025, 5, 5)
@@ -21,7 +22,7 @@ def told(text, order="month first", walk=WALK):
     }
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("text", "treatment"),
     [
         ("sprayed 5/6, soap", ("spray", "2025-05-06", SOAP)),
@@ -162,7 +163,7 @@ def test_a_stated_rename_has_an_old_and_a_new_name(text, old, new):
     assert (stated.old, stated.new) == (old, new)
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("text", "key"),
     [
         ("- = not checked", {"-": "not checked"}),
@@ -217,7 +218,7 @@ def test_a_treatment_in_a_row_whose_date_is_open_waits_for_the_same_answer():
     assert [t["date"] for t in answered["treatments"]] == ["2025-03-05"]
 
 
-@pytest.mark.parametrize(
+@each_of(
     "text",
     [
         *("spray window 6/4 - skipped", "spray 6/4 skipped", "soap 6/4 not applied", "no aplicado"),

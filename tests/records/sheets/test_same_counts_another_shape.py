@@ -13,6 +13,7 @@ import pytest
 
 from benchwalk.records.sheets.reading import read_rows
 from benchwalk.records.sheets.table import table_of
+from tests.in_turn import each_of
 
 # (heading of a wide column, pest and stage in a long row, taxon and stage they stand for)
 COUNTED = [
@@ -108,17 +109,17 @@ def plain(seed):
     return told(written(long_rows(walks(seed))))
 
 
-@pytest.mark.parametrize("seed", range(12))
+@each_of("seed", range(12))
 def test_a_long_and_a_wide_sheet_of_the_same_walks_say_the_same(seed):
     assert told(written(wide_rows(walks(seed)))) == plain(seed)
 
 
-@pytest.mark.parametrize(("rows", "seed"), list(product([long_rows, wide_rows], range(8))))
+@each_of(("rows", "seed"), list(product([long_rows, wide_rows], range(8))))
 def test_the_order_of_the_columns_says_nothing(rows, seed):
     assert told(written(rows(walks(seed)), shuffled=seed)) == plain(seed)
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("rows", "delimiter", "codec", "eol"),
     list(
         product(
@@ -144,7 +145,7 @@ def test_a_date_written_another_way_is_the_same_day(rows, dates):
     assert told(written(rows(walks(8)), dates=dates)) == plain(8)
 
 
-@pytest.mark.parametrize(("rows", "seed"), list(product([long_rows, wide_rows], range(6))))
+@each_of(("rows", "seed"), list(product([long_rows, wide_rows], range(6))))
 def test_titles_above_blank_rows_between_and_a_sum_below_add_nothing(rows, seed):
     lines = written(rows(walks(seed))).decode().splitlines()
     commas = "," * lines[0].count(",")

@@ -8,6 +8,7 @@ import pytest
 from benchwalk.records.sheets.as_json import as_format_json
 from benchwalk.records.sheets.names import crop_of
 from benchwalk.records.sheets.reading import read
+from tests.in_turn import each_of
 
 EXAMPLES = Path(__file__).parent / "examples"
 LISTS = ["records", "nothing_seen", "not_looked", "reject", "duplicates", "skip", "notes"]
@@ -34,8 +35,8 @@ def in_order(items):
     return sorted(bare(items), key=lambda i: json.dumps(i["at"]))
 
 
-@pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("outcome", LISTS)
+@each_of("name", NAMES)
+@each_of("outcome", LISTS)
 def test_a_sheet_reads_as_its_truth_says_in_every_key(name, outcome):
     assert in_order(got(name)[outcome]) == in_order(truth(name)[outcome])
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from benchwalk.records.sheets.found import SheetRefused
 from benchwalk.records.sheets.table import read_table, table_of
+from tests.in_turn import each_of
 
 LINES = ["Date,Unit,Remarks", "2024-05-07,Bay 1,Weiße Fliege", "2024-05-08,Bay 2,"]
 ROWS = tuple(tuple(line.split(",")) for line in LINES)
@@ -71,8 +72,8 @@ def test_a_byte_that_cp1252_does_not_have_is_a_lost_sign():
     assert found.encoding == "latin-1 (cp1252), LF"
 
 
-@pytest.mark.parametrize(("end", "called"), [("\n", "LF"), ("\r\n", "CRLF"), ("\r", "CR")])
-@pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
+@each_of(("end", "called"), [("\n", "LF"), ("\r\n", "CRLF"), ("\r", "CR")])
+@each_of("delimiter", [",", ";", "\t", "|"])
 def test_every_line_end_and_delimiter_gives_the_same_rows(end, called, delimiter):
     found = table("".join(line.replace(",", delimiter) + end for line in LINES))
     assert found.rows == ROWS

@@ -8,10 +8,9 @@ has the comparison.
 import json
 from functools import cache
 
-import pytest
-
 from benchwalk.records.sheets.as_json import as_format_json
 from benchwalk.records.sheets.reading import read
+from tests.in_turn import each_of
 from tests.records.sheets.test_sheets_with_a_truth import EXAMPLES, LISTS, bare, in_order
 
 ELSEWHERE = {"01", "02", "03"}  # compared key by key in tests of their own
@@ -24,10 +23,6 @@ def truth(path):
 
 
 LISTED = [(p, o) for p in TRUTHS for o in LISTS if o in truth(p)]
-
-
-def name_of(given):
-    return given if isinstance(given, str) else given.name.removesuffix(".truth.json")
 
 
 @cache
@@ -56,27 +51,25 @@ def without_words(treatments):
     ]
 
 
-@pytest.fixture(params=TRUTHS, ids=name_of)
-def sheet(request):
-    return request.param
-
-
-@pytest.mark.parametrize(("path", "outcome"), LISTED, ids=name_of)
+@each_of(("path", "outcome"), LISTED)
 def test_a_sheet_reads_as_its_truth_says(path, outcome):
     mine, true = told(path)[outcome], in_order(truth(path)[outcome])
     assert as_far_as_stated(in_order(mine), true) == true
 
 
+@each_of("sheet", TRUTHS)
 def test_treatments_agree_in_day_place_kind_and_active_ingredient(sheet):
     mine = without_words(told(sheet)["treatments"])
     true = without_words(truth(sheet)["treatments"])
     assert as_far_as_stated(mine, true) == true
 
 
+@each_of("sheet", TRUTHS)
 def test_renames_are_told_or_only_suspected_as_the_truth_says(sheet):
     assert bare(told(sheet)["renames"]) == bare(truth(sheet)["renames"])
 
 
+@each_of("sheet", TRUTHS)
 def test_encoding_delimiter_numbers_and_columns_passed_over_are_those_of_the_truth(sheet):
     mine, true = told(sheet), truth(sheet)
     for key in ("opens", "encoding", "delimiter", "counts"):
@@ -86,6 +79,7 @@ def test_encoding_delimiter_numbers_and_columns_passed_over_are_those_of_the_tru
     ]
 
 
+@each_of("sheet", TRUTHS)
 def test_questions_are_those_of_the_truth_and_each_is_asked_once(sheet):
     asked = sorted(q["id"] for q in told(sheet)["asked"])
     # a truth without a list of questions has one for every name that it says nobody knows
@@ -94,6 +88,7 @@ def test_questions_are_those_of_the_truth_and_each_is_asked_once(sheet):
     assert asked == sorted(q["id"] for q in true)
 
 
+@each_of("sheet", TRUTHS)
 def test_every_cell_and_row_ends_in_one_outcome_and_they_add_up(sheet):
     reading = reading_for(sheet)
     places = [at for at, _ in reading.ends]

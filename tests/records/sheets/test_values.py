@@ -12,6 +12,7 @@ from benchwalk.records.sheets.counts import Taken, count_of, taken_as
 from benchwalk.records.sheets.found import At
 from benchwalk.records.sheets.names import Named
 from benchwalk.records.sheets.values import Said, hostile, marks, said
+from tests.in_turn import each_of
 
 HOWS = {"counted", "at_least", "present", "infested", "not_looked", "rejected"}
 
@@ -23,7 +24,7 @@ def reason(raw, **given_):
     return found.reason
 
 
-@pytest.mark.parametrize(
+@each_of(
     "raw",
     [
         "0",
@@ -50,7 +51,7 @@ def test_a_written_nothing_is_counted_0(raw):
     assert said(raw) == Said("counted", 0)
 
 
-@pytest.mark.parametrize(
+@each_of(
     "raw",
     [
         "",
@@ -85,7 +86,7 @@ def test_a_dash_is_refused_without_a_key_and_what_the_key_says_with_one(raw):
     assert said(raw, key={"-": "not checked"}) == Said("not_looked")
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("raw", "least"),
     [
         ("50+", 50),
@@ -145,7 +146,7 @@ def test_more_infested_than_inspected_and_none_inspected_are_refused():
     assert reason("0/0") == "missing_effort"
 
 
-@pytest.mark.parametrize(
+@each_of(
     "raw",
     [
         "25-Apr",
@@ -180,7 +181,7 @@ def test_three_with_a_comma_five_is_never_a_whole_count(decimal):
     assert reason("0,5", decimal=decimal) == expected[decimal]
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("raw", "point", "comma"),
     [
         ("2.5", "fractional_count", "ambiguous_decimal"),
@@ -219,7 +220,7 @@ def test_a_thousand_mark_is_read_only_in_a_file_of_decimal_commas():
     assert reason("1234.567", decimal=",") == "ambiguous_decimal"
 
 
-@pytest.mark.parametrize(
+@each_of(
     "raw",
     [
         "2-3",
@@ -243,7 +244,7 @@ def test_two_numbers_are_refused(raw):
     assert reason(raw) == "range_not_count"
 
 
-@pytest.mark.parametrize(
+@each_of(
     "raw",
     [
         "~20",
@@ -284,19 +285,17 @@ def test_a_number_below_zero_is_refused(raw):
     assert reason(raw) == "negative_count"
 
 
-@pytest.mark.parametrize(
-    "raw", ["l2", "O", "1e2", "1E2", "12adults", "5*", "(5)", "few", "x", "✓", "TRUE", "NaN"]
-)
+@each_of("raw", ["l2", "O", "1e2", "1E2", "12adults", "5*", "(5)", "few", "x", "✓", "TRUE", "NaN"])
 def test_other_text_is_refused(raw):
     assert reason(raw) == "unreadable_text"
 
 
-@pytest.mark.parametrize("raw", ["5²", "²", "1½", "①", "Ⅳ", "٣", "1 2", "5.", "+", "++", "=", "@"])
+@each_of("raw", ["5²", "²", "1½", "①", "Ⅳ", "٣", "1 2", "5.", "+", "++", "=", "@"])
 def test_raised_foreign_and_stray_signs_make_no_number(raw):
     assert reason(raw) == "unreadable_text"
 
 
-@pytest.mark.parametrize(
+@each_of(
     "raw",
     [
         "=2+3",
@@ -318,7 +317,7 @@ def test_formula_text_is_refused_and_never_evaluated(raw):
     assert reason(raw) == "formula_text"
 
 
-@pytest.mark.parametrize(
+@each_of(
     "raw", ["#DIV/0!", "#N/A", "#REF!", "#NAME?", "#NUM!", "#WERT!", "#¡DIV/0!", "#NV", "Err:502"]
 )
 def test_an_error_of_a_spreadsheet_is_refused_as_that(raw):
@@ -421,9 +420,7 @@ def test_the_decimal_mark_is_a_comma_only_where_measured_columns_use_it_alone(ce
     assert marks(cells) == mark
 
 
-@pytest.mark.parametrize(
-    "start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", " ="]
-)
+@each_of("start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", " ="])
 def test_text_that_a_spreadsheet_would_run_is_hostile(start):
     assert hostile(start + "1+1")
     assert not hostile("1" + start)

@@ -7,6 +7,7 @@ import pytest
 
 from benchwalk.records.sheets.counts import Taken, mean_taken, taken_as
 from benchwalk.records.sheets.values import Said, rejected, said
+from tests.in_turn import each_of
 
 AT_LEAST = [">=", "≥", "at least", "min", "min.", "mindestens", "al menos", "ab"]
 MORE_THAN = [">", "more than", "over", "mas de", "más de", "uber", "über", "mehr als"]
@@ -46,23 +47,23 @@ def test_so_many_or_more(word):
     assert said(f"50 {word}") == said(f"50 {word.upper()}") == Said("at_least", 50)
 
 
-@pytest.mark.parametrize("word", ABOUT)
+@each_of("word", ABOUT)
 def test_about_so_many_is_no_count(word):
     assert said(f"{word} 20") == said(f"{word}20") == rejected("approximate_count")
 
 
-@pytest.mark.parametrize("word", ABOUT_BEHIND)
+@each_of("word", ABOUT_BEHIND)
 def test_so_many_about_is_no_count(word):
     assert said(f"20 {word}") == rejected("approximate_count")
 
 
-@pytest.mark.parametrize("word", BETWEEN)
+@each_of("word", BETWEEN)
 def test_from_one_number_to_another_is_no_count(word):
     assert said(f"2 {word} 3") == rejected("range_not_count")
 
 
-@pytest.mark.parametrize("word", PLANTS)
-@pytest.mark.parametrize("of", ["/", " / ", " of ", " out of ", " de ", " von "])
+@each_of("word", PLANTS)
+@each_of("of", ["/", " / ", " of ", " out of ", " de ", " von "])
 def test_so_many_of_so_many_plants(of, word):
     assert said(f"4{of}25") == said(f"4{of}25 {word}") == Said("infested", 4, 25)
     assert said(f"26{of}25") == rejected("infested_over_inspected")
@@ -70,7 +71,7 @@ def test_so_many_of_so_many_plants(of, word):
     assert said(f"0{of}0") == rejected("missing_effort")
 
 
-@pytest.mark.parametrize("text", ERRORS)
+@each_of("text", ERRORS)
 def test_what_a_spreadsheet_could_not_work_out_is_no_count(text):
     assert said(text) == rejected("error_value")
 
@@ -80,7 +81,7 @@ def test_other_signs_of_number_are_no_error(text):
     assert said(text) != rejected("error_value")
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("text", "decimal", "found"),
     [
         ("0.0", ".", Said("counted", 0)),
@@ -128,7 +129,7 @@ def test_a_number_with_marks_is_whole_only_where_no_doubt_is_left(text, decimal,
     assert said(text, decimal=decimal) == found
 
 
-@pytest.mark.parametrize(
+@each_of(
     "text",
     [
         *("25-Apr", "Apr-25", "4/25/2024", "2024-04-25", "25.4.2024", "25 abr", "25. Mai"),
@@ -171,7 +172,7 @@ def test_anything_else_is_no_mean(raw):
     assert taken.reason is not None
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("raw", "plants", "expected"),
     [
         ("4", 25, ("infested", 4, 25, None)),

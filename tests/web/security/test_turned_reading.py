@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from benchwalk.web.straight import TURNS, straight
+from tests.in_turn import each_of
 
 BIDI_CONTROL = [0x61C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)]
 
@@ -21,7 +21,7 @@ def test_every_sign_that_turns_the_reading_is_on_the_list():
     assert {chr(n) for n in BIDI_CONTROL} <= set(TURNS)
 
 
-@pytest.mark.parametrize("sign", sorted(TURNS))
+@each_of("sign", sorted(TURNS))
 def test_a_sign_that_turns_the_reading_is_replaced_between_tags(sign):
     assert straight(f"<b>Bench {sign}21</b> {sign}") == "<b>Bench \ufffd21</b> \ufffd"
 

@@ -12,6 +12,7 @@ from benchwalk.records.sheets.lists.cells import (
     parted,
     text_of,
 )
+from tests.in_turn import each_of
 from tests.records.sheets.lists.small_list import only, read, reasons
 
 
@@ -20,7 +21,7 @@ def test_a_cell_that_says_nothing_is_nothing_and_never_a_zero(raw):
     assert text_of(raw) is None
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("text", "decimal", "value"),
     [
         ("45", None, 45),

@@ -8,6 +8,7 @@ import pytest
 import benchwalk.records as r
 from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import verify
+from tests.in_turn import each_of
 from tests.records.sheets.lists.small_list import only, read, reasons, utc
 
 HOUSE = {"house:sensor": "North"}
@@ -33,7 +34,7 @@ def every(minutes, values, start="2026-03-10 06:00", heading="Time stamp,Temp (Â
     return [heading, *lines]
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("heading", "cells"),
     [
         ("Timestamp,Temp (C)", "2026-03-10T06:30:00-04:00,20"),
@@ -69,7 +70,7 @@ def test_a_day_that_ends_at_24_is_the_next_at_0():
     assert only(reading).instant == utc(2026, 3, 11)
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("heading", "cell"),
     [
         ("Temp (Â°C)", "20"),

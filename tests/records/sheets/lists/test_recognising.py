@@ -10,6 +10,7 @@ from benchwalk.records.sheets.lists.layout import page_of
 from benchwalk.records.sheets.mappings import Kept
 from benchwalk.records.sheets.page import Page, Table
 from benchwalk.records.sheets.table import read_table
+from tests.in_turn import each_of
 from tests.records.sheets.lists.small_list import read, table
 
 SHEETS = Path(__file__).parent.parent / "examples"
@@ -21,7 +22,7 @@ def kind_told_by(*lines, own=None):
     return found and found[0]
 
 
-@pytest.mark.parametrize("path", COUNT_SHEETS, ids=lambda p: p.name)
+@each_of("path", COUNT_SHEETS)
 def test_no_scouting_sheet_is_taken_for_a_list(path):
     assert page_of(read_table(path), None, {}) is None
 
@@ -44,7 +45,7 @@ def test_a_sheet_with_pest_counts_is_counts_whatever_else_stands_in_it(headings)
     assert kind_told_by(headings, row) is None
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("headings", "kind"),
     [
         ("House,Unit,Crop,Planted on,Plants", "plantings"),

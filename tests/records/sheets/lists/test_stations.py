@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 
 import benchwalk.records as r
+from tests.in_turn import each_of
 from tests.records.sheets.lists.small_list import only, read, reasons
 
 HEADINGS = "Code,House,Unit,Kind,Role,x (m),y (m),Since,Until"
@@ -28,7 +29,7 @@ def test_a_station_stands_in_its_unit_with_its_role_and_position(nursery):
     assert station.unit_id == nursery.one(r.Unit).id
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("word", "kind"),
     [
         ("sticky card", "card"),

@@ -9,6 +9,7 @@ from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import verify
 from benchwalk.records.sheets.found import At, Reading, Treatment
 from benchwalk.records.sheets.landing import land
+from tests.in_turn import each_of
 from tests.records.sheets.lists.small_list import only, read, reasons, utc
 
 HEADINGS = (
@@ -84,7 +85,7 @@ def test_the_applicator_is_a_person_and_the_ledger_holds_no_name(nursery):
         assert verify(s, nursery.operation) is None
 
 
-@pytest.mark.parametrize(
+@each_of(
     ("text", "active"),
     [
         ("spinosad", "spinosad"),
