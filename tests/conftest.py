@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import faulthandler
+import gc
 import os
 import shutil
 import sys
@@ -31,6 +32,9 @@ A_NURSERY = ("Test nursery (invented)", "America/New_York")
 # what still runs then, a thread that is no daemon or a server, would keep a run from ending
 ENDS_WITHIN_S = 120.0
 
+# made and not yet let go, before Python looks for what lies in rings (its own choice: 700, 10, 10)
+SELDOM = (50_000, 20, 50)
+
 # how long an example takes is the machine's business: a stopwatch makes tests that sometimes fail
 hypothesis.settings.register_profile("without_a_stopwatch", deadline=None)
 hypothesis.settings.load_profile("without_a_stopwatch")
@@ -43,6 +47,13 @@ def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]):
         report.outcome = "failed"
         report.longrepr = f"{item.nodeid} was skipped, and in CI nothing is: {report.longrepr}"
     return report
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays; looking through it again and again took a tenth of a run."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(*SELDOM)
 
 
 def pytest_unconfigure() -> None:
