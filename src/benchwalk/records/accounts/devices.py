@@ -15,6 +15,7 @@ from benchwalk.records.accounts.people import AccountRefusedError, as_sign_in_na
 from benchwalk.records.accounts.tables import Credential, DeviceToken, Shift
 from benchwalk.records.accounts.tokens import TYPED, as_typed, digest_of, new_token, new_typed_code
 from benchwalk.records.base import uuid7
+from benchwalk.records.joins import of
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Device, Person
 
@@ -102,9 +103,7 @@ def phone_of(session: Ledgered, token: str, scope: str = CAPTURE) -> Phone | Non
     if not 0 < len(token) <= LONGEST:
         return None
     digest = digest_of(token)
-    joined = (Device.operation_id == DeviceToken.operation_id) & (
-        Device.id == DeviceToken.device_id
-    )
+    joined = of(Device, DeviceToken, "device_id")
     found = session.scalars(
         select(Device)
         .join(DeviceToken, joined)
@@ -176,7 +175,7 @@ def begin_shift(session: Ledgered, device: uuid.UUID, person: uuid.UUID) -> str:
 def on_shift(session: Ledgered, device: uuid.UUID, token: str) -> OnShift | None:
     """The scout of a shift's token on this phone, None when the shift is over."""
     now = dt.datetime.now(dt.UTC)
-    joined = (Person.operation_id == Shift.operation_id) & (Person.id == Shift.person_id)
+    joined = of(Person, Shift, "person_id")
     found = session.execute(
         select(Shift, Person)
         .join(Person, joined)

@@ -14,6 +14,7 @@ from benchwalk.records.accounts.audit import note
 from benchwalk.records.accounts.passphrases import hash_passphrase, hash_pin
 from benchwalk.records.accounts.tables import Credential, Link, Shift, SignIn
 from benchwalk.records.base import uuid7
+from benchwalk.records.joins import of
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Person
 
@@ -45,10 +46,7 @@ class Account:
 
 def accounts(session: Ledgered) -> list[Account]:
     """Everybody, by pseudonym."""
-    joined = select(Person, Credential).outerjoin(
-        Credential,
-        (Credential.operation_id == Person.operation_id) & (Credential.person_id == Person.id),
-    )
+    joined = select(Person, Credential).outerjoin(Credential, of(Person, Credential, "person_id"))
     rows = session.execute(joined.order_by(Person.pseudonym)).all()
     return [_account(person, held) for person, held in rows]
 

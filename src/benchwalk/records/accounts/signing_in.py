@@ -13,6 +13,7 @@ from benchwalk.records.accounts.passphrases import LONGEST, proves
 from benchwalk.records.accounts.people import as_sign_in_name
 from benchwalk.records.accounts.tables import Credential, KnownBrowser, SignIn
 from benchwalk.records.accounts.tokens import digest_of, new_token
+from benchwalk.records.joins import of
 from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Person
 
@@ -77,10 +78,7 @@ def signed_in(session: Ledgered, token: str) -> SignedIn | None:
     now, digest = dt.datetime.now(dt.UTC), digest_of(token)
     found = session.execute(
         select(SignIn, Person)
-        .join(
-            Person,
-            (Person.operation_id == SignIn.operation_id) & (Person.id == SignIn.person_id),
-        )
+        .join(Person, of(Person, SignIn, "person_id"))
         .where(
             SignIn.digest == digest,
             SignIn.ended_at.is_(None),

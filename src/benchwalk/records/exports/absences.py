@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import and_, func, select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session, aliased
 
 from benchwalk.records.exports.count import (
@@ -21,6 +21,7 @@ from benchwalk.records.exports.count import (
     Count,
 )
 from benchwalk.records.exports.moment import as_text, streamed
+from benchwalk.records.joins import as_planned, of
 from benchwalk.records.operations import Device, Ledger, Operation, Person
 from benchwalk.records.seen import Observation, Route, Visit, Walk
 
@@ -56,10 +57,8 @@ def _not_looked(session: Session) -> Iterator[Count]:
             Visit.state,
             Person.pseudonym,
         )
-        .join(Visit, and_(Visit.operation_id == Walk.operation_id, Visit.walk_id == Walk.id))
-        .outerjoin(
-            Person, and_(Person.operation_id == Walk.operation_id, Person.id == Walk.scout_id)
-        )
+        .join(Visit, of(Walk, Visit, "walk_id"))
+        .outerjoin(Person, of(Person, Walk, "scout_id"))
         .where(~seen)
     )
     for on, walk, unit, reason, state, scout in streamed(session, query):
@@ -72,11 +71,6 @@ def _unheard(session: Session) -> Iterator[Count]:
 
     Not sent yet: the walk's phone has said since that it holds records that it could not send.
     """
-    heard = and_(
-        Visit.operation_id == Route.operation_id,
-        Visit.walk_id == Route.walk_id,
-        Visit.unit_id == Route.unit_id,
-    )
     query = (
         select(
             Walk.walk_on,
@@ -86,14 +80,10 @@ def _unheard(session: Session) -> Iterator[Count]:
             Device.unsent,
             Device.last_heard_at,
         )
-        .join(Route, and_(Route.operation_id == Walk.operation_id, Route.walk_id == Walk.id))
-        .outerjoin(Visit, heard)
-        .outerjoin(
-            Person, and_(Person.operation_id == Walk.operation_id, Person.id == Walk.scout_id)
-        )
-        .outerjoin(
-            Device, and_(Device.operation_id == Walk.operation_id, Device.id == Walk.device_id)
-        )
+        .join(Route, of(Walk, Route, "walk_id"))
+        .outerjoin(Visit, as_planned())
+        .outerjoin(Person, of(Person, Walk, "scout_id"))
+        .outerjoin(Device, of(Device, Walk, "device_id"))
         .where(Visit.id.is_(None))
     )
     zone = _zone(session)

@@ -14,7 +14,7 @@ from heapq import merge
 from itertools import groupby
 from typing import Any
 
-from sqlalchemy import Row, Select, and_, func, select
+from sqlalchemy import Row, Select, func, select
 from sqlalchemy.orm import Session
 
 from benchwalk.records.exports.absences import absences
@@ -27,6 +27,7 @@ from benchwalk.records.exports.count import (
     Count,
 )
 from benchwalk.records.exports.moment import as_text, streamed
+from benchwalk.records.joins import in_effort, of
 from benchwalk.records.operations import Person
 from benchwalk.records.places import House, Station, Unit
 from benchwalk.records.plants import Planting
@@ -85,7 +86,7 @@ def _at(count: Count) -> tuple[str, ...]:
 
 
 def _known(session: Session) -> Known:
-    houses = and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id)
+    houses = of(House, Unit, "house_id")
     units = select(as_text(Unit.id), House.name, Unit.name).select_from(Unit)
     places = session.execute(units.outerjoin(House, houses))
     return Known(
@@ -150,17 +151,10 @@ def _looked(row: Row[Any]) -> tuple[str, str | None]:
 
 def _tallied(session: Session) -> Iterator[Row[Any]]:
     """Every observation with its efforts and tallies, none left out; in order of days."""
-    seen = and_(Observation.operation_id == Walk.operation_id, Observation.walk_id == Walk.id)
-    card = and_(Card.operation_id == Observation.operation_id, Card.id == Observation.card_id)
-    examined = and_(
-        Examined.operation_id == Observation.operation_id,
-        Examined.observation_id == Observation.id,
-    )
-    tally = and_(
-        Tally.operation_id == Examined.operation_id,
-        Tally.observation_id == Examined.observation_id,
-        Tally.method == Examined.method,
-    )
+    seen = of(Walk, Observation, "walk_id")
+    card = of(Card, Observation, "card_id")
+    examined = of(Observation, Examined, "observation_id")
+    tally = in_effort()
     query = (
         select(
             Walk.walk_on,

@@ -10,11 +10,11 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, and_, func, select
+from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
+from benchwalk.records.joins import Units, in_effort, of, one_of
 from benchwalk.records.places import Station
-from benchwalk.records.queries.joins import Units, of, one_of
 from benchwalk.records.seen import Card, Examined, Observation, Tally, Walk
 
 _DAY = dt.timedelta(days=1)
@@ -93,22 +93,9 @@ def catches(
         .select_from(Walk)
         .join(Observation, of(Walk, Observation, "walk_id"))
         .join(Examined, of(Observation, Examined, "observation_id"))
-        .join(
-            Tally,
-            and_(
-                Tally.operation_id == Examined.operation_id,
-                Tally.observation_id == Examined.observation_id,
-                Tally.method == Examined.method,
-            ),
-        )
-        .join(
-            Card,
-            and_(Card.operation_id == Observation.operation_id, Card.id == Observation.card_id),
-        )
-        .join(
-            Station,
-            and_(Station.operation_id == Card.operation_id, Station.id == Card.station_id),
-        )
+        .join(Tally, in_effort())
+        .join(Card, of(Card, Observation, "card_id"))
+        .join(Station, of(Station, Card, "station_id"))
         .where(
             Walk.walk_on <= until,
             one_of(Observation.unit_id, units),

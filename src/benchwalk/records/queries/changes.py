@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import Session, aliased
 
+from benchwalk.records.joins import of
 from benchwalk.records.operations import Ledger, Person
 from benchwalk.records.queries.looks import Said, saying
 
@@ -76,7 +77,7 @@ def _wanted(asked: Asked) -> list[Any]:
 def asking(session: Session) -> Asking:
     """What of the changes can be asked for, in one question."""
     name = func.coalesce(Person.name, Person.pseudonym)
-    person = and_(Person.operation_id == Ledger.operation_id, Person.id == Ledger.by_id)
+    person = of(Person, Ledger, "by_id")
     found = session.execute(
         select(Ledger.kind, Person.id, name)
         .select_from(Ledger)

@@ -28,9 +28,9 @@ from sqlalchemy import (
 from sqlalchemy.orm import Session
 
 from benchwalk.records.compared import Climate
+from benchwalk.records.joins import Units, of, one_of
 from benchwalk.records.operations import Ledger, Person
 from benchwalk.records.places import House, Station, Unit
-from benchwalk.records.queries.joins import Units, of, one_of
 from benchwalk.records.seen import Flag, Observation, Sighting, Walk
 from benchwalk.records.treated import Application, Load, Treated
 
@@ -163,9 +163,7 @@ def _put(units: Units | None) -> Any:
 
 
 def _part(line: type[Load] | type[Treated]) -> ColumnElement[bool]:
-    return and_(
-        line.operation_id == Application.operation_id, line.application_id == Application.id
-    )
+    return of(Application, line, "application_id")
 
 
 def _sighted(units: Units | None) -> Any:
@@ -173,7 +171,7 @@ def _sighted(units: Units | None) -> Any:
     by = func.coalesce(Person.name, Person.pseudonym)
     texts = (s.cause, s.taxon, s.pattern, s.position, s.words, s.photo_sha256, by)
     first = and_(said.operation_id == s.operation_id, said.id == s.id, said.rev == 1)
-    person = and_(Person.operation_id == said.operation_id, Person.id == said.by_id)
+    person = of(Person, said, "by_id")
     return (
         _row("sighting", s.seen_at, s.id, s.unit_id, texts=texts)
         .select_from(s)
@@ -186,15 +184,12 @@ def _sighted(units: Units | None) -> Any:
 def _markings(units: Units | None) -> Any:
     by = func.coalesce(Person.name, Person.pseudonym)
     texts = (Flag.colour, Flag.reason, Flag.position, Observation.flag_mark, by)
-    person = and_(Person.operation_id == Walk.operation_id, Person.id == Walk.scout_id)
+    person = of(Person, Walk, "scout_id")
     return (
         _row("flag", Observation.seen_at, Flag.id, Flag.unit_id, texts=texts)
         .select_from(Flag)
         .outerjoin(Observation, of(Flag, Observation, "flag_id"))
-        .outerjoin(
-            Walk,
-            and_(Walk.operation_id == Observation.operation_id, Walk.id == Observation.walk_id),
-        )
+        .outerjoin(Walk, of(Walk, Observation, "walk_id"))
         .outerjoin(Person, person)
         .where(one_of(Flag.unit_id, units))
     )
@@ -203,7 +198,7 @@ def _markings(units: Units | None) -> Any:
 def _degrees(here: uuid.UUID) -> Any:
     air = (
         select(House.air_space_id)
-        .join(Unit, and_(Unit.operation_id == House.operation_id, Unit.house_id == House.id))
+        .join(Unit, of(House, Unit, "house_id"))
         .where(Unit.id == here)
         .scalar_subquery()
     )
@@ -213,8 +208,8 @@ def _degrees(here: uuid.UUID) -> Any:
         _row("degrees", Climate.at, Climate.station_id, Station.unit_id, numbers=(low, high))
         .select_from(Climate)
         .join(Station, of(Station, Climate, "station_id"))
-        .join(Unit, and_(Unit.operation_id == Station.operation_id, Unit.id == Station.unit_id))
-        .outerjoin(House, and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id))
+        .join(Unit, of(Unit, Station, "unit_id"))
+        .outerjoin(House, of(House, Unit, "house_id"))
         .where(
             (House.air_space_id == air) | (Unit.id == here),
             Climate.implausible.is_(False),

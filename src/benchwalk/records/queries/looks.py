@@ -11,10 +11,10 @@ from typing import Any
 from sqlalchemy import and_, func, literal, or_, select
 from sqlalchemy.orm import Session, aliased
 
+from benchwalk.records.joins import Units, in_effort, of
 from benchwalk.records.operations import Device, Ledger, Person
 from benchwalk.records.places import Station
 from benchwalk.records.plants import Planting
-from benchwalk.records.queries.joins import Units, of
 from benchwalk.records.seen import Card, Examined, Observation, Tally, Walk
 
 
@@ -72,13 +72,7 @@ def looks(
     only *sample* looks do. A reading of a card that says of no pest anything is part of no number.
     """
     typed = aliased(Person)
-    tally = and_(
-        Tally.operation_id == Examined.operation_id,
-        Tally.observation_id == Examined.observation_id,
-        Tally.method == Examined.method,
-        Tally.taxon == taxon,
-        Tally.stage == stage,
-    )
+    tally = and_(in_effort(), Tally.taxon == taxon, Tally.stage == stage)
     query = (
         _columns(typed)
         .select_from(Walk)
@@ -93,27 +87,12 @@ def looks(
             ),
         )
         .outerjoin(Tally, tally)
-        .outerjoin(
-            Planting,
-            and_(
-                Planting.operation_id == Observation.operation_id,
-                Planting.id == Observation.planting_id,
-            ),
-        )
-        .outerjoin(
-            Card,
-            and_(Card.operation_id == Observation.operation_id, Card.id == Observation.card_id),
-        )
-        .outerjoin(
-            Station,
-            and_(Station.operation_id == Card.operation_id, Station.id == Card.station_id),
-        )
-        .outerjoin(Person, _person(Person, Ledger.by_id))
-        .outerjoin(typed, _person(typed, Ledger.typed_by_id))
-        .outerjoin(
-            Device,
-            and_(Device.operation_id == Ledger.operation_id, Device.id == Ledger.device_id),
-        )
+        .outerjoin(Planting, of(Planting, Observation, "planting_id"))
+        .outerjoin(Card, of(Card, Observation, "card_id"))
+        .outerjoin(Station, of(Station, Card, "station_id"))
+        .outerjoin(Person, of(Person, Ledger, "by_id"))
+        .outerjoin(typed, of(typed, Ledger, "typed_by_id"))
+        .outerjoin(Device, of(Device, Ledger, "device_id"))
         .where(
             Walk.walk_on == on,
             Observation.unit_id.in_(units),
@@ -158,10 +137,6 @@ def _columns(typed: Any) -> Any:
         Tally.mean,
         Tally.infested,
     )
-
-
-def _person(person: Any, by: Any) -> Any:
-    return and_(person.operation_id == Ledger.operation_id, person.id == by)
 
 
 def _counts(why: str) -> Any:
@@ -237,12 +212,9 @@ def saying() -> Any:
             Ledger.body,
         )
         .select_from(Ledger)
-        .outerjoin(Person, _person(Person, Ledger.by_id))
-        .outerjoin(typed, _person(typed, Ledger.typed_by_id))
-        .outerjoin(
-            Device,
-            and_(Device.operation_id == Ledger.operation_id, Device.id == Ledger.device_id),
-        )
+        .outerjoin(Person, of(Person, Ledger, "by_id"))
+        .outerjoin(typed, of(typed, Ledger, "typed_by_id"))
+        .outerjoin(Device, of(Device, Ledger, "device_id"))
     )
 
 

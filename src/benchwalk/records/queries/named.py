@@ -8,9 +8,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import String, and_, cast, literal, select, union_all
+from sqlalchemy import String, cast, literal, select, union_all
 from sqlalchemy.orm import Session
 
+from benchwalk.records.joins import of
 from benchwalk.records.operations import Device
 from benchwalk.records.places import AirSpace, House, Station
 from benchwalk.records.plants import Planting
@@ -39,8 +40,8 @@ def named(session: Session, ids: Iterable[uuid.UUID]) -> list[Named]:
     wanted = list(ids)
     if not wanted:
         return []
-    parts = [_part(kind, of, text).where(of.id.in_(wanted)) for kind, of, text in PLAIN]
-    hung = and_(Station.operation_id == Card.operation_id, Station.id == Card.station_id)
+    parts = [_part(kind, model, text).where(model.id.in_(wanted)) for kind, model, text in PLAIN]
+    hung = of(Station, Card, "station_id")
     parts.append(_part("card", Card, Station.code).join(Station, hung).where(Card.id.in_(wanted)))
     return [Named(*row) for row in session.execute(union_all(*parts))]
 
@@ -57,5 +58,5 @@ PLAIN: tuple[tuple[str, Any, Any], ...] = (
 )
 
 
-def _part(kind: str, of: Any, text: Any) -> Any:
-    return select(of.id, literal(kind), cast(text, String)).select_from(of)
+def _part(kind: str, model: Any, text: Any) -> Any:
+    return select(model.id, literal(kind), cast(text, String)).select_from(model)

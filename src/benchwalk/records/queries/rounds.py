@@ -10,7 +10,7 @@ from typing import NamedTuple
 from sqlalchemy import ColumnElement, and_, case, func, literal, null, or_, select
 from sqlalchemy.orm import Session
 
-from benchwalk.records.queries.joins import Units, of, one_of
+from benchwalk.records.joins import Units, in_effort, of, one_of
 from benchwalk.records.seen import Examined, Observation, Tally, Walk
 
 
@@ -101,14 +101,7 @@ def rounds(
         .select_from(Walk)
         .join(Observation, of(Walk, Observation, "walk_id"))
         .join(Examined, of(Observation, Examined, "observation_id"))
-        .join(
-            Tally,
-            and_(
-                Tally.operation_id == Examined.operation_id,
-                Tally.observation_id == Examined.observation_id,
-                Tally.method == Examined.method,
-            ),
-        )
+        .join(Tally, in_effort())
         .where(
             Walk.walk_on.between(since, until),
             Observation.kind == "look",

@@ -12,10 +12,10 @@ from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import Session
 
 from benchwalk.records.compared import Target, Threshold, threshold_key
+from benchwalk.records.joins import Units, of, one_of
 from benchwalk.records.operations import Ledger, Operation
 from benchwalk.records.places import House, Unit
 from benchwalk.records.plants import Movement, Phase, Planting
-from benchwalk.records.queries.joins import Units, of, one_of
 from benchwalk.records.queries.walked import newest_walk
 
 
@@ -58,7 +58,7 @@ class Ground:
 
 def ground(session: Session) -> Ground:
     """What every page begins with, in one question; units by house and name."""
-    house = and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id)
+    house = of(House, Unit, "house_id")
     newest_row = (
         select(func.max(Ledger.seq)).where(Ledger.operation_id == Operation.id).scalar_subquery()
     )
@@ -135,7 +135,7 @@ def plantings(session: Session, day: dt.date) -> list[Standing]:
     )
     first = (
         select(func.min(Phase.from_on))
-        .where(Phase.operation_id == Planting.operation_id, Phase.planting_id == Planting.id)
+        .where(of(Planting, Phase, "planting_id"))
         .correlate(Planting)
         .scalar_subquery()
     )

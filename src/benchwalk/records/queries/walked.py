@@ -7,11 +7,11 @@ import uuid
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, func, literal, select, union_all
+from sqlalchemy import Select, func, literal, select, union_all
 from sqlalchemy.orm import Session
 
+from benchwalk.records.joins import Units, as_planned, of, one_of
 from benchwalk.records.operations import Device, Person
-from benchwalk.records.queries.joins import Units, of, one_of
 from benchwalk.records.seen import Route, Visit, Walk
 
 
@@ -53,9 +53,9 @@ def called(
 ) -> list[Called]:
     """Every unit that a walk was to pass or did pass. No visit: no word."""
     planned = _walks(Route.unit_id, routed=True).join(Route, of(Walk, Route, "walk_id"))
-    planned = planned.outerjoin(Visit, _same_unit())
+    planned = planned.outerjoin(Visit, as_planned())
     unplanned = _walks(Visit.unit_id, routed=False).join(Visit, of(Walk, Visit, "walk_id"))
-    unplanned = unplanned.outerjoin(Route, _same_unit()).where(Route.unit_id.is_(None))
+    unplanned = unplanned.outerjoin(Route, as_planned()).where(Route.unit_id.is_(None))
     found = union_all(
         *(
             _by_whom(query).where(Walk.walk_on.between(since, until), one_of(unit, units))
@@ -83,17 +83,9 @@ def _walks(unit: Any, *, routed: bool) -> Any:
     ).select_from(Walk)
 
 
-def _same_unit() -> ColumnElement[bool]:
-    return and_(
-        Visit.operation_id == Route.operation_id,
-        Visit.walk_id == Route.walk_id,
-        Visit.unit_id == Route.unit_id,
-    )
-
-
 def _by_whom(query: Any) -> Any:
-    scout = and_(Person.operation_id == Walk.operation_id, Person.id == Walk.scout_id)
-    device = and_(Device.operation_id == Walk.operation_id, Device.id == Walk.device_id)
+    scout = of(Person, Walk, "scout_id")
+    device = of(Device, Walk, "device_id")
     return query.outerjoin(Person, scout).outerjoin(Device, device)
 
 

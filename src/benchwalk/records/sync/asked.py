@@ -13,7 +13,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from benchwalk.records.compared import Target, Threshold
-from benchwalk.records.queries.joins import of
+from benchwalk.records.joins import of
 from benchwalk.records.queries.standing import Standing
 from benchwalk.records.seen import Examined, Observation, Tally, Walk
 from benchwalk.records.vocabulary import Crop

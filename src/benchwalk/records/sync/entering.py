@@ -13,9 +13,9 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import Session
 
+from benchwalk.records.joins import of
 from benchwalk.records.places import House, Unit
 from benchwalk.records.plants import Movement, Planting
-from benchwalk.records.queries.joins import of
 from benchwalk.records.seen import Visit, Walk
 from benchwalk.records.treated import Application, Load, Treated
 
@@ -144,10 +144,7 @@ def arrived_since(
     """
     found = session.execute(
         select(Planting.unit_id, func.max(Movement.moved_on))
-        .join(
-            Movement,
-            and_(Movement.operation_id == Planting.operation_id, Movement.to_id == Planting.id),
-        )
+        .join(Movement, of(Planting, Movement, "to_id"))
         .where(Movement.kind != "space", Movement.moved_on >= since)
         .group_by(Planting.unit_id)
     )

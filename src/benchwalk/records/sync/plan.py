@@ -14,6 +14,7 @@ from sqlalchemy import and_, func, select
 from sqlalchemy.orm import Session, aliased
 
 from benchwalk.catalogue import LOCALES, say
+from benchwalk.records.joins import of
 from benchwalk.records.operations import Operation, Person
 from benchwalk.records.places import House, Station, Unit
 from benchwalk.records.plain import shape_of
@@ -124,7 +125,7 @@ def _units(
     asking: Asking,
     binding: Entering,
 ) -> list[dict[str, Any]]:
-    house = and_(House.operation_id == Unit.operation_id, House.id == Unit.house_id)
+    house = of(House, Unit, "house_id")
     alive = (Unit.opened_on <= day) & (Unit.closed_on.is_(None) | (Unit.closed_on > day))
     found = session.execute(
         select(Unit, House.name)
@@ -195,7 +196,7 @@ def _flags(session: Session) -> ByUnit:
     later = aliased(Observation)
     newer = (
         select(func.max(later.seen_at))
-        .where(later.operation_id == Flag.operation_id, later.flag_id == Flag.id)
+        .where(of(Flag, later, "flag_id"))
         .correlate(Flag)
         .scalar_subquery()
     )
