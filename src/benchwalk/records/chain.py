@@ -20,7 +20,7 @@ from sqlalchemy import Connection, select
 from sqlalchemy.orm import Session
 
 from benchwalk.catalogue import Refusal
-from benchwalk.records.ledger import HASHED
+from benchwalk.records.ledger import HASHED, as_hashed
 from benchwalk.records.operations import Ledger, Operation
 
 HEAD = re.compile(r"\b([0-9a-f-]{36}):(\d+):\s*((?:[0-9a-f]{8}\s*){8})(?![0-9a-f])")
@@ -197,13 +197,7 @@ def _spoken(connection: Connection, operation: int) -> Iterator[tuple[int, bytes
     wanted = select(*(ledger[name] for name in (*HASHED, "digest")))
     wanted = wanted.where(ledger.operation_id == operation).order_by(ledger.seq)
     for row in connection.execute(wanted.execution_options(yield_per=FETCH)):
-        yield row.seq, bytes(row.digest), "\0".join(map(_text, row[: len(HASHED)])).encode()
-
-
-def _text(value: Any) -> str:
-    if isinstance(value, dt.datetime):
-        return value.astimezone(dt.UTC).isoformat()
-    return "\1" if value is None else str(value)
+        yield row.seq, bytes(row.digest), "\0".join(map(as_hashed, row[: len(HASHED)])).encode()
 
 
 def _spoken_sqlite(connection: Connection, operation: int) -> Iterator[tuple[int, bytes, bytes]]:

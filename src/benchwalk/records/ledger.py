@@ -90,10 +90,11 @@ def body(row: Plain) -> dict[str, Any]:
 
 def digest(before: bytes, said: Mapping[str, Any]) -> bytes:
     """sha256 of the digest before and the fields as text, parted by a character none can hold."""
-    return hashlib.sha256(before + "\0".join(_text(said[k]) for k in HASHED).encode()).digest()
+    return hashlib.sha256(before + "\0".join(as_hashed(said[k]) for k in HASHED).encode()).digest()
 
 
-def _text(value: Any) -> str:
+def as_hashed(value: Any) -> str:
+    """A field as the chain reads it: an instant in UTC, and a mark for what was not said."""
     if isinstance(value, dt.datetime):
         return value.astimezone(dt.UTC).isoformat()
     return "\1" if value is None else str(value)

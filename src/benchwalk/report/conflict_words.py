@@ -13,7 +13,7 @@ from benchwalk.records import Aside
 from benchwalk.records.queries.looks import Said
 from benchwalk.records.refused import words_of
 from benchwalk.records.sync.settling import Waiting
-from benchwalk.report.figures import capital, day, shown
+from benchwalk.report.figures import capital, moment, shown
 from benchwalk.report.ledger_words import body_words
 from benchwalk.report.record_words import kind_words
 
@@ -83,7 +83,7 @@ class Words:
         return Line(
             n=row.n,
             what=self._what(row, held),
-            when=self._when(row.received_at),
+            when=moment(row.received_at, self.zone, self.locale),
             phone=self.phone(row),
             why=self._why(held.why),
             detail=self._detail(held),
@@ -137,10 +137,6 @@ class Words:
         field = held.detail.split(": ")[1:2] if held.why == MALFORMED else []
         return say("conflict.field", self.locale, field=shown(field[0])) if field else ""
 
-    def _when(self, at: Any) -> str:
-        local = at.astimezone(self.zone)
-        return f"{day(local.date(), self.locale, year=True)} {local:%H:%M}"
-
     def _settled(self, row: Aside) -> str:
         if row.settled_at is None:
             return ""
@@ -149,14 +145,14 @@ class Words:
             self.locale,
             how=say(f"conflict.was_{row.settled_how}", self.locale),
             person=shown(self.names.get(str(row.settled_by_id), "?")),
-            when=self._when(row.settled_at),
+            when=moment(row.settled_at, self.zone, self.locale),
         )
 
     def _who_sent(self, held: Waiting) -> str:
         if held.item is None:
             return self.phone(held.row)
         who = shown(self.names.get(str(held.item.by), str(held.item.by)))
-        said = [who, self.phone(held.row), self._when(held.item.seen_at)]
+        said = [who, self.phone(held.row), moment(held.item.seen_at, self.zone, self.locale)]
         if held.item.void is not None:
             said.append(say("conflict.gone", self.locale, reason=shown(held.item.void)))
         return ", ".join(said)
@@ -164,7 +160,7 @@ class Words:
     def _who_said(self, there: Said) -> str:
         parts: Sequence[str | None] = (there.by, there.device)
         said = [shown(part) for part in parts if part is not None]
-        said.append(self._when(there.seen_at))
+        said.append(moment(there.seen_at, self.zone, self.locale))
         if there.void_reason is not None:
             said.append(say("conflict.gone", self.locale, reason=shown(there.void_reason)))
         return ", ".join(said)

@@ -86,6 +86,12 @@ def day(on: dt.date, locale: str, *, year: bool = False) -> str:
     return text.replace("sept", "sep").replace("Sept", "Sep")
 
 
+def moment(at: dt.datetime, zone: dt.tzinfo, locale: str, *, year: bool = True) -> str:
+    """An instant on the clock of a zone: "Thu 7 May 2026 06:10"."""
+    local = at.astimezone(zone)
+    return f"{day(local.date(), locale, year=year)} {local:%H:%M}"
+
+
 def capital(text: str) -> str:
     """The text with a capital letter in front, names and figures left alone."""
     return text[:1].upper() + text[1:]

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from benchwalk.catalogue import say, strings
 from benchwalk.records.queries.changes import CORRECTED, VOID, Asked, Asking, Change
 from benchwalk.records.queries.looks import Said
-from benchwalk.report.figures import day, shown
+from benchwalk.report.figures import day, moment, shown
 from benchwalk.report.record_words import coded, kind_words
 from benchwalk.report.row_words import Choice, Filter
 
@@ -131,11 +131,9 @@ class _Reading:
             return self.names[text]
         if field.endswith("_on") and DAY.fullmatch(text):
             return day(dt.date.fromisoformat(text), self.locale, year=True)
-        return self._instant(text) if INSTANT.fullmatch(text) else text
-
-    def _instant(self, text: str) -> str:
-        local = dt.datetime.fromisoformat(text).astimezone(self.zone)
-        return f"{day(local.date(), self.locale, year=True)} {local:%H:%M}"
+        if INSTANT.fullmatch(text):
+            return moment(dt.datetime.fromisoformat(text), self.zone, self.locale)
+        return text
 
 
 def change_words(
@@ -153,7 +151,7 @@ def change_words(
         void=said.void_reason is not None,
         title=_title(said, locale),
         who=_who(said, locale),
-        when=_when(said, zone, locale),
+        when=moment(said.seen_at, zone, locale),
         fields=fields[:FIELDS_MOST],
         more=len(fields[FIELDS_MOST:]),
     )
@@ -210,7 +208,7 @@ def history_words(
             title=_title(said, locale),
             void=said.void_reason is not None,
             who=_who(said, locale),
-            when=_when(said, zone, locale),
+            when=moment(said.seen_at, zone, locale),
             fields=tuple(
                 _all(bodies[n])
                 if n == 0 or said.void_reason is not None
@@ -241,11 +239,6 @@ def _who(said: Said, locale: str) -> str:
     if said.typed_by is not None:
         who.append(say("page.typed_by", locale, person=shown(said.typed_by)))
     return ", ".join([*who, *([shown(said.device)] if said.device is not None else [])])
-
-
-def _when(said: Said, zone: ZoneInfo, locale: str) -> str:
-    seen = said.seen_at.astimezone(zone)
-    return f"{day(seen.date(), locale, year=True)} {seen:%H:%M}"
 
 
 def _fields(

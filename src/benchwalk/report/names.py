@@ -63,7 +63,7 @@ class Names:
     def place(self, unit: queries.Place) -> str:
         return shown(unit.full_name)
 
-    def series(self, key: Key) -> str:
+    def series(self, key: Key | Threshold) -> str:
         """The pest with its stage: a larva of one pest is a nymph of another."""
         return say(
             "week.pest_stage",

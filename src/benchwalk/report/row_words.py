@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from benchwalk.catalogue import say
 from benchwalk.report.effort_words import counted
 from benchwalk.report.figures import capital, chance, day, shown
+from benchwalk.report.figures import moment as clocked
 from benchwalk.report.keys import looks_address, looks_of, number_key
 from benchwalk.report.line_words import NOT_LOOKED, STATES, Drawn, LineWords, line_words
 from benchwalk.report.names import Names
@@ -180,8 +181,7 @@ def _no_word(names: Names, phone: str, heard: dt.datetime | None, n: int) -> str
 
 def moment(at: dt.datetime, names: Names) -> str:
     """A day and time where the operation is: "Thu 7 May 06:10"."""
-    local = at.astimezone(ZoneInfo(names.known.zone))
-    return f"{day(local.date(), names.locale)} {local:%H:%M}"
+    return clocked(at, ZoneInfo(names.known.zone), names.locale, year=False)
 
 
 def _filters(names: Names, rows: WeekRows) -> Iterator[Filter]:

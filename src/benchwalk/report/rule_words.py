@@ -37,7 +37,7 @@ def full(names: Names, rule: InForce) -> str:
         rule=capital(short(names, t)),
         kind=say(f"week.kind.{t.kind}", locale),
         precedence=say(f"week.precedence.{t.rule}", locale),
-        pest=_pest(names, t),
+        pest=names.series(t),
         method=names.method(t.method),
         crop=names.crop(t.crop),
         phase=names.phase(t.phase),
@@ -75,12 +75,6 @@ _DIFFERENCES: dict[str, Difference] = {
     "age": lambda names, _, t: (_age(t, names.locale), ""),
     "phase": lambda names, _, t: (names.phase(t.phase), ""),
 }
-
-
-def _pest(names: Names, t: Threshold) -> str:
-    return say(
-        "week.pest_stage", names.locale, pest=names.taxon(t.taxon), stage=names.stage(t.stage)
-    )
 
 
 def _age(t: Threshold, locale: str) -> str:

@@ -57,7 +57,7 @@ from zoneinfo import ZoneInfo
 from fastapi import BackgroundTasks, Depends, Query
 from sqlalchemy import Engine, select
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, RedirectResponse
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse
 
 from benchwalk.records.accounts import devices, signing_in
 from benchwalk.records.accounts.devices import OnShift, Phone
@@ -73,6 +73,7 @@ from benchwalk.web.kept_words import KeptWords
 from benchwalk.web.limits import Limits
 from benchwalk.web.roles import ANYONE, DEVICE, who_may
 
+PRIVATE = {"Cache-Control": "no-store"}  # kept by nobody on the way
 QUERIES_MOST = 12
 # days that an address may ask for: a year's reckoning on either side has to be a day too
 EARLIEST, LATEST = dt.date(1900, 1, 1), dt.date(2999, 12, 31)
@@ -305,6 +306,11 @@ def page(who: Visitor, template: str, *, status: int = 200, **shown: object) -> 
     if who.request.query_params.get("lang") == who.locale:
         shown_page.set_cookie(pages.LANGUAGE, who.locale, httponly=True, samesite="lax")
     return shown_page
+
+
+def refused(status: int, error: str, **more: object) -> JSONResponse:
+    """What a program is told where its request is not taken."""
+    return JSONResponse({"error": error, **more}, status_code=status, headers=PRIVATE)
 
 
 def see(path: str) -> RedirectResponse:

@@ -18,6 +18,7 @@ from starlette.responses import HTMLResponse
 from benchwalk.catalogue import LOCALES, say
 from benchwalk.report.figures import capital
 from benchwalk.report.figures import day as in_words
+from benchwalk.report.figures import moment as moment_in_words
 from benchwalk.report.line_words import Drawn
 from benchwalk.report.strip import axis, strip
 from benchwalk.report.targets import ROWS, fades
@@ -100,8 +101,7 @@ def on(shown: Context, day: dt.date) -> str:
 @pass_context
 def moment(shown: Context, at: dt.datetime, zone: ZoneInfo) -> str:
     """An instant on the operation's clock: "Thu 7 May 2026 06:10"."""
-    local = at.astimezone(zone)
-    return f"{in_words(local.date(), shown['locale'], year=True)} {local:%H:%M}"
+    return moment_in_words(at, zone, shown["locale"])
 
 
 def whole(text: str) -> Markup:

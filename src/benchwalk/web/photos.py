@@ -18,10 +18,9 @@ from benchwalk.records.photos import (
     have,
     is_named,
 )
-from benchwalk.web.base import AScout
+from benchwalk.web.base import PRIVATE, AScout, refused
 
 router = APIRouter()
-PRIVATE = {"Cache-Control": "no-store"}
 Digest = Annotated[str, Path(pattern=r"^[0-9a-f]{64}$")]
 
 
@@ -39,7 +38,7 @@ async def piece_of(request: Request) -> bytes | None:
 def photo_has(scope: AScout, digest: Digest) -> Response:
     """How much of a photo has come."""
     if not is_named(scope.session, digest):
-        return _no(404, "no_record")
+        return refused(404, "no_record")
     there, done = have(folder_of(scope.served.engine), digest)
     return JSONResponse({"have": there, "done": done}, headers=PRIVATE)
 
@@ -54,17 +53,13 @@ def photo_piece(
 ) -> Response:
     """Take the next piece."""
     if piece is None or of > LARGEST:
-        return _no(413, "too_large")
+        return refused(413, "too_large")
     if not is_named(scope.session, digest):
-        return _no(404, "no_record")
+        return refused(404, "no_record")
     try:
         there, done = add(folder_of(scope.served.engine), digest, piece, at, of)
     except ElsewhereError as other:
-        return _no(409, "elsewhere", have=other.have)
+        return refused(409, "elsewhere", have=other.have)
     except NoPhotoError:
-        return _no(422, "not_a_photo")
+        return refused(422, "not_a_photo")
     return JSONResponse({"have": there, "done": done}, headers=PRIVATE)
-
-
-def _no(status: int, error: str, **more: object) -> JSONResponse:
-    return JSONResponse({"error": error, **more}, status_code=status, headers=PRIVATE)

@@ -21,12 +21,11 @@ from benchwalk.records.sync.asked import Asked
 from benchwalk.records.sync.files import MOST, VERSIONS
 from benchwalk.records.sync.plan import plan
 from benchwalk.summarise.stops import VALID, stops
-from benchwalk.web.base import AScout, Scout
+from benchwalk.web.base import PRIVATE, AScout, Scout, refused
 
 router = APIRouter()
 
 LARGEST = 2**20  # bytes of a request
-PRIVATE = {"Cache-Control": "no-store"}
 UNSENT_MOST = 1_000_000
 VERSION_MOST = 24  # characters of the name of a version
 
@@ -92,14 +91,14 @@ async def body_of(request: Request) -> bytes | None:
 def sync(scope: AScout, sent: Annotated[bytes | None, Depends(body_of)]) -> Response:
     """Take items one by one, and answer for each once all is committed."""
     if sent is None:
-        return _no(413, "too_large")
+        return refused(413, "too_large")
     try:
         message = json.loads(sent)
     except (ValueError, RecursionError):
-        return _no(400, "malformed")
+        return refused(400, "malformed")
     fault = _fault(message)
     if fault is not None:
-        return _no(422, fault, reads=list(VERSIONS))
+        return refused(422, fault, reads=list(VERSIONS))
     return _take(scope, message)
 
 
@@ -115,7 +114,7 @@ def _take(scope: AScout, message: dict[str, Any]) -> Response:
     try:
         answers = take(served.engine, served.operation, device, items, unsent=unsent, told=told)
     except (LockedError, DiskFailedError):
-        return _no(503, "not_now")
+        return refused(503, "not_now")
     said = {
         "version": message["version"],
         "operation": str(operation.uid),
@@ -148,10 +147,6 @@ def _fault(message: Any) -> str | None:
     if type(unsent) is not int or not 0 <= unsent <= UNSENT_MOST:
         return "envelope"
     return "envelope" if len(message["items"]) > MOST else None
-
-
-def _no(status: int, error: str, **more: object) -> JSONResponse:
-    return JSONResponse({"error": error, **more}, status_code=status, headers=PRIVATE)
 
 
 @router.get("/api/v1/plan", responses=KEPT | {200: _said("the plan", _schema(version={}))})

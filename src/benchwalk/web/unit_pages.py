@@ -18,8 +18,8 @@ from benchwalk.report.unit_page_words import unit_page_words
 from benchwalk.summarise import summarise
 from benchwalk.summarise.foreseen import unit_with_ahead
 from benchwalk.summarise.unit import UnitCourse, unit_course
-from benchwalk.web.base import Day, InScope, Missing, Scope, page, see
-from benchwalk.web.photos import PRIVATE, Digest
+from benchwalk.web.base import PRIVATE, Day, InScope, Missing, Scope, page, see
+from benchwalk.web.photos import Digest
 
 router = APIRouter()
 

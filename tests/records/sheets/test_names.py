@@ -8,13 +8,12 @@ from benchwalk.records.sheets.found import At
 from benchwalk.records.sheets.names import (
     Named,
     crop_of,
-    squeezed,
     stage_of,
     stage_words_for,
     taxon_of,
 )
 from benchwalk.records.sheets.questions import Questions, choices_of
-from benchwalk.records.sheets.words import fold, halfwidth, means, tidy
+from benchwalk.records.sheets.words import fold, halfwidth, means, squeezed, tidy
 from benchwalk.reference import taxa, taxon_names
 from tests.in_turn import each_of
 from tests.records.sheets.small_sheet import named

@@ -10,9 +10,10 @@ from sqlalchemy import select
 
 from benchwalk.records.accounts import links
 from benchwalk.records.accounts.audit import note
-from benchwalk.records.accounts.passphrases import LONGEST, proves
-from benchwalk.records.accounts.people import AccountRefusedError, as_sign_in_name
-from benchwalk.records.accounts.tables import Credential, DeviceToken, Shift
+from benchwalk.records.accounts.passphrases import LONGEST
+from benchwalk.records.accounts.people import AccountRefusedError
+from benchwalk.records.accounts.signing_in import proved
+from benchwalk.records.accounts.tables import DeviceToken, Shift
 from benchwalk.records.accounts.tokens import TYPED, as_typed, digest_of, new_token, new_typed_code
 from benchwalk.records.base import uuid7
 from benchwalk.records.joins import of
@@ -143,11 +144,7 @@ def revoke(session: Ledgered, device: uuid.UUID) -> None:
 
 def who_holds(session: Ledgered, sign_in_name: str, pin: str) -> uuid.UUID | None:
     """The person whose name and PIN these are; as slow for a name nobody has. Reads only."""
-    wanted = as_sign_in_name(sign_in_name)
-    held = session.scalars(select(Credential).where(Credential.sign_in_name == wanted)).first()
-    session.rollback()
-    right = proves(held.pin if held else None, pin)
-    return held.person_id if held is not None and right else None
+    return proved(session, sign_in_name, pin, lambda held: held.pin)
 
 
 def begin_shift(session: Ledgered, device: uuid.UUID, person: uuid.UUID) -> str:

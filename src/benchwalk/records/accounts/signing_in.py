@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from sqlalchemy import select
@@ -46,10 +47,17 @@ def who_proves(session: Ledgered, sign_in_name: str, passphrase: str) -> uuid.UU
     None for a wrong passphrase, a person without one and a name nobody has: all three take as
     long. Reads only, so that no lock is held while the passphrase is hashed.
     """
+    return proved(session, sign_in_name, passphrase, lambda held: held.passphrase)
+
+
+def proved(
+    session: Ledgered, sign_in_name: str, secret: str, kept: Callable[[Credential], str | None]
+) -> uuid.UUID | None:
+    """The person of a name, where ``secret`` is the one that is ``kept`` of them."""
     wanted = as_sign_in_name(sign_in_name)
     held = session.scalars(select(Credential).where(Credential.sign_in_name == wanted)).first()
     session.rollback()  # a reader's transaction is not kept open either
-    right = proves(held.passphrase if held else None, passphrase)
+    right = proves(kept(held) if held else None, secret)
     return held.person_id if held is not None and right else None
 
 

@@ -9,6 +9,7 @@ from itertools import pairwise
 from benchwalk.records.sheets.block import Blanks, Block
 from benchwalk.records.sheets.dates import parts, serial
 from benchwalk.records.sheets.layout import Column, Layout
+from benchwalk.records.sheets.page import text_at
 from benchwalk.records.sheets.words import fold, means, tidy
 
 GROUPED = ("date", "house", "unit")  # from the outer to the inner
@@ -30,7 +31,7 @@ def without_blanks(block: Block, layout: Layout, agreed: frozenset[str]) -> Bloc
     agreed : headings, folded, of columns that a person said are as the cell above.
     """
     columns = [] if block.turned else list(_grouped(block, layout))
-    if not any(not _at(row, c.index) for c in columns for row in block.rows[1:]):
+    if not any(not text_at(row, c.index) for c in columns for row in block.rows[1:]):
         return block
     open_: list[Blanks] = []
     rows = [list(row) for row in block.rows]
@@ -63,8 +64,8 @@ def _runs(rows: Sequence[Sequence[str]], column: Column, outer: Sequence[int]) -
     runs: list[list[int]] = []
     stands = False
     for n, row in enumerate(rows[1:], start=1):
-        text = _at(row, column.index)
-        if text or not any(c.strip() for c in row) or any(_at(row, o) for o in outer):
+        text = text_at(row, column.index)
+        if text or not any(c.strip() for c in row) or any(text_at(row, o) for o in outer):
             stands = bool(text) and _names(text, row, column)
             if stands:
                 runs.append([n])
@@ -94,7 +95,7 @@ def _goes_on(row: Sequence[str], column: Column) -> bool:
 
 def _repeats(rows: Sequence[Sequence[str]], column: Column) -> bool:
     """Whether a value stands in two rows running."""
-    texts = [tidy(_at(row, column.index)).casefold() for row in rows[1:]]
+    texts = [tidy(text_at(row, column.index)).casefold() for row in rows[1:]]
     return any(a and a == b for a, b in pairwise(texts))
 
 
@@ -111,10 +112,6 @@ def _first(block: Block, rows: Sequence[Sequence[str]]) -> tuple[int, int] | Non
         (n, i)
         for n, (old, new) in enumerate(zip(block.rows, rows, strict=True), start=1)
         for i, text in enumerate(new)
-        if _at(old, i) != text.strip()
+        if text_at(old, i) != text.strip()
     )
     return next(filled, None)
-
-
-def _at(row: Sequence[str], index: int) -> str:
-    return row[index].strip() if index < len(row) else ""

@@ -28,6 +28,7 @@ from benchwalk.records.sheets.found import Assumed, At
 from benchwalk.records.sheets.headings import CARDS, HUNG, method_of
 from benchwalk.records.sheets.layout import Column, Layout
 from benchwalk.records.sheets.names import crop_of
+from benchwalk.records.sheets.page import cell_at
 from benchwalk.records.sheets.remarks import order_in, unit_with_old_name
 from benchwalk.records.sheets.values import marks, plain, sign
 from benchwalk.records.sheets.words import MANY, means, tidy
@@ -439,8 +440,8 @@ class Sheet:
 
 
 def cell(row: Sequence[str], column: Column) -> str:
-    """A cell as written; a row that ends before it has nothing there."""
-    return row[column.index] if column.index < len(row) else ""
+    """The cell of a column as written."""
+    return cell_at(row, column.index)
 
 
 @lru_cache(MANY)

@@ -17,7 +17,7 @@ from benchwalk.records.sheets.headings import Meant, heading_key, listed
 from benchwalk.records.sheets.heads import Head, Heads
 from benchwalk.records.sheets.layout import Layout, layout_of
 from benchwalk.records.sheets.merged import without_merged
-from benchwalk.records.sheets.page import Page, Row, Spot, Table
+from benchwalk.records.sheets.page import Page, Row, Spot, Table, cell_at
 from benchwalk.records.sheets.spread import (
     DERIVED,
     NAMED_WHOLE,
@@ -419,7 +419,7 @@ class Part:
 
 
 def _cells(row: Row, columns: Sequence[int]) -> Iterator[str]:
-    return (row[n] if n < len(row) else "" for n in columns)
+    return (cell_at(row, n) for n in columns)
 
 
 def _over(

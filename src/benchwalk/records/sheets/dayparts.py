@@ -9,7 +9,7 @@ from dataclasses import replace
 from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.dates import A_WEEK, MONTHS
 from benchwalk.records.sheets.headings import heading_key, listed
-from benchwalk.records.sheets.page import Row
+from benchwalk.records.sheets.page import Row, cell_at
 from benchwalk.records.sheets.words import fold, tidy
 
 YEARS = frozenset({"year", "yr", "ano", "jahr"})
@@ -109,7 +109,7 @@ def _week_of(row: Row, week: int, year: int) -> str | None:
 
 
 def _cell(row: Sequence[str], column: int) -> str:
-    return tidy(row[column]) if column < len(row) else ""
+    return tidy(cell_at(row, column))
 
 
 def _with(row: Row, column: int, text: str | None) -> Row:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.layout import Layout
+from benchwalk.records.sheets.page import text_at
 from benchwalk.records.sheets.words import fold
 
 SIGNS = frozenset({'"', "''", "″", "〃", "“", "”", "„", "«", "»"})
@@ -20,7 +21,7 @@ def without_ditto(block: Block, layout: Layout, meanings: Collection[str]) -> Bl
         for c in layout.columns
         if c.meaning in meanings and c.index not in block.added and not block.turned
     ]
-    columns = [n for n in columns if any(_is_ditto(_at(row, n)) for row in block.rows[1:])]
+    columns = [n for n in columns if any(_is_ditto(text_at(row, n)) for row in block.rows[1:])]
     if not columns:
         return block
     rows = [list(row) for row in block.rows]
@@ -28,16 +29,12 @@ def without_ditto(block: Block, layout: Layout, meanings: Collection[str]) -> Bl
     for n in columns:
         above = ""
         for number, row in enumerate(rows[1:], start=2):
-            if _is_ditto(_at(row, n)) and above:
+            if _is_ditto(text_at(row, n)) and above:
                 row[n] = above
                 marks.append((number, n))
-            above = _at(row, n) or above
+            above = text_at(row, n) or above
     first = block.at(*min(marks)) if marks else None
     return replace(block, rows=tuple(map(tuple, rows)), ditto=first)
-
-
-def _at(row: list[str] | tuple[str, ...], n: int) -> str:
-    return row[n].strip() if n < len(row) else ""
 
 
 def _is_ditto(text: str) -> bool:

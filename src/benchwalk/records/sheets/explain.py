@@ -23,7 +23,7 @@ from benchwalk.records.sheets.found import (
 )
 from benchwalk.records.sheets.headings import heading_key
 from benchwalk.records.sheets.layout import Column, Layout
-from benchwalk.records.sheets.page import Page, Spot
+from benchwalk.records.sheets.page import Page, Spot, cell_at
 
 Ended = Count | NothingSeen | NotLooked | Reject | Duplicate | Treatment | Note | Skip
 WITH_HEADING = re.compile(r"([0-9]+)\s*:\s*(.+)", re.DOTALL)
@@ -99,21 +99,16 @@ def _headed(reading: Reading, page: Page, text: str) -> Spot | None:
 def _row(reading: Reading, page: Page, number: int, place: str) -> Explained:
     if not 0 < number <= len(page.rows):
         raise PlaceNotThereError("refused.place", place=place, rows=len(page.rows))
-    ended = [
-        e for e in _all(reading) if e.at.sheet == page.name and _row_of(e.at) in (number, None)
-    ]
+    ended = [e for e in _all(reading) if e.at.sheet == page.name and e.at.row in (number, 0)]
     text = " | ".join(c for c in page.rows[number - 1] if c.strip())
     return Explained(page.name, number, None, text, None, False, tuple(ended), ())
 
 
-def _row_of(at: At) -> int | None:
-    return at.row or None
-
-
 def _cell(reading: Reading, page: Page, spot: Spot) -> Explained:
     row = page.rows[spot[0] - 1]
-    text = row[spot[1]] if spot[1] < len(row) else ""
-    shell = Block(page, reading.file, "", (), (), (), _headed_row(reading, page, spot))
+    text = cell_at(row, spot[1])
+    headed = next((b.headed for b, _ in reading.tables if b.page is page), ())
+    shell = Block(page, reading.file, "", (), (), (), headed)
     at = shell.place(spot)
     column, heading, line = None, False, None
     for block, layout in reading.tables:
@@ -135,10 +130,6 @@ def _cell(reading: Reading, page: Page, spot: Spot) -> Explained:
         ended=tuple(ended),
         leans=() if ended else tuple(leans),
     )
-
-
-def _headed_row(reading: Reading, page: Page, spot: Spot) -> tuple[str, ...]:
-    return next((b.headed for b, _ in reading.tables if b.page is page), ())
 
 
 def _inside(block: Block, page: Page, spot: Spot) -> tuple[int, int] | None:

@@ -9,7 +9,7 @@ from functools import cache
 
 from benchwalk.records.sheets.dates import heading_day
 from benchwalk.records.sheets.headings import Meant, heading_key, listed, tally_of
-from benchwalk.records.sheets.page import Row
+from benchwalk.records.sheets.page import Row, text_at
 from benchwalk.records.sheets.spread import spread_columns
 from benchwalk.records.sheets.titles import place_in
 from benchwalk.records.sheets.words import means, tidy
@@ -160,8 +160,7 @@ def put_together(upper: Row, lower: Row) -> Row:
     width = max(len(upper), len(lower))
     out, carried = [], ""
     for n in range(width):
-        above = upper[n].strip() if n < len(upper) else ""
-        below = lower[n].strip() if n < len(lower) else ""
+        above, below = text_at(upper, n), text_at(lower, n)
         if above or not below:
             carried = above
         out.append(tidy(f"{above or carried} {below}") if below else above)

@@ -9,7 +9,7 @@ from typing import Literal
 
 from rapidfuzz.distance import OSA
 
-from benchwalk.records.sheets.words import MANY, fold
+from benchwalk.records.sheets.words import MANY, fold, squeezed
 from benchwalk.reference import (
     crop_names,
     crops,
@@ -43,11 +43,6 @@ class Named:
     candidates: tuple[str, ...] = ()
     reason: Literal["unknown_pest", "ambiguous_pest"] | None = None
     proposed: bool = False
-
-
-def squeezed(text: str) -> str:
-    """A name without case, accents, hyphens and spaces: "spidermite" is "spider mite"."""
-    return fold(text).replace(" ", "")
 
 
 def _singulars(key: str) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 Row = tuple[str, ...]
@@ -46,6 +46,16 @@ class Table:
     def rows(self) -> tuple[Row, ...]:
         """The rows of the first page."""
         return self.pages[0].rows
+
+
+def cell_at(row: Sequence[str], index: int) -> str:
+    """A cell as written; a row that ends before it has nothing there."""
+    return row[index] if index < len(row) else ""
+
+
+def text_at(row: Sequence[str], index: int) -> str:
+    """A cell without the blanks around it."""
+    return cell_at(row, index).strip()
 
 
 def cell_name(row: int, index: int) -> str:

@@ -73,7 +73,7 @@ def _materials() -> tuple[tuple[str, Material], ...]:
     own = [
         (r["word"], Material(r["what"], r["active"] or None, r["kind"])) for r in rows("materials")
     ]
-    active = [(name, Material(name, name, "spray")) for name in map(_bare, _active_names())]
+    active = [(name, Material(name, name, "spray")) for name in (bare(a.name) for a in actives())]
     enemies = {t.taxon_key: t for t in taxa() if t.role == "beneficial" and t.parent_key}
     released = [
         (n.name, Material(n.name, enemies[n.taxon_key].scientific_name, "release"))
@@ -84,11 +84,8 @@ def _materials() -> tuple[tuple[str, Material], ...]:
     return tuple(sorted(found.items(), key=lambda pair: -len(pair[0])))
 
 
-def _active_names() -> list[str]:
-    return [a.name for a in actives()]
-
-
-def _bare(name: str) -> str:
+def bare(name: str) -> str:
+    """The name of an active ingredient without what stands in brackets behind it."""
     return re.sub(r"\s*\(.*\)", "", name)
 
 

@@ -9,7 +9,7 @@ from benchwalk.records.sheets.block import Block
 from benchwalk.records.sheets.found import At
 from benchwalk.records.sheets.headings import heading_key, listed
 from benchwalk.records.sheets.heads import BARE_WEEK, Head, Heads
-from benchwalk.records.sheets.page import Page, Row, Spot, Table
+from benchwalk.records.sheets.page import Page, Row, Spot, Table, cell_at, text_at
 from benchwalk.records.sheets.titles import is_summary, place_in
 from benchwalk.records.sheets.words import means, tidy
 
@@ -107,8 +107,8 @@ class Turning:
         """A row by its labels; those left blank under a label go on with it."""
         texts: dict[int, str] = {}
         for index in self.labels:
-            text = tidy(_cell(row, index))
-            further = any(_cell(row, n).strip() for n in self.labels if n > index)
+            text = tidy(cell_at(row, index))
+            further = any(text_at(row, n) for n in self.labels if n > index)
             texts[index] = text or (before.get(index, "") if further else "")
             if text:
                 before.update({index: text})
@@ -117,7 +117,7 @@ class Turning:
             return None
         told = [n for n in self.labels if self.meanings[n] not in GROUPS and texts[n]]
         label = tidy(" ".join(texts[n] for n in told)) or self.pest
-        counted = any(_cell(row, n).strip() for n in self.head.days)
+        counted = any(text_at(row, n) for n in self.head.days)
         if not counted and not self.heads.known(label):
             self._lone(number, row)
             return None
@@ -149,7 +149,7 @@ class Turning:
         for index in range(self.head.days[0], len(row)):
             if index in self.head.days or not row[index].strip():
                 continue
-            heading = _cell(self.head.headings, index)
+            heading = cell_at(self.head.headings, index)
             if listed(heading) == "remarks":
                 self.out.alone.append((self._place(line.number, index), row[index]))
             else:
@@ -181,7 +181,7 @@ class Turning:
         cells = [self.page.rows[line.number - 1] for line in lines]
         rows = [headings]
         for day in self.head.days:
-            rows.append((self._heads(day), *(_cell(row, day) for row in cells), *texts))
+            rows.append((self._heads(day), *(cell_at(row, day) for row in cells), *texts))
         block = self._shell(
             rows=tuple(rows),
             lines=(self.head.days[0] - 1, *self.head.days),
@@ -198,10 +198,6 @@ class Turning:
 
 
 NO_LABEL = "?"
-
-
-def _cell(row: Row, index: int) -> str:
-    return row[index] if index < len(row) else ""
 
 
 def _why(heading: str) -> str:

@@ -12,9 +12,9 @@ from benchwalk.records.sheets.context import Sheet, cell, place_key
 from benchwalk.records.sheets.found import At, Count, Question, Rename
 from benchwalk.records.sheets.gathering import Gathering
 from benchwalk.records.sheets.layout import Column
-from benchwalk.records.sheets.names import squeezed
 from benchwalk.records.sheets.questions import AGREED, choices_of
 from benchwalk.records.sheets.remarks import unit_with_old_name
+from benchwalk.records.sheets.words import squeezed
 
 # own choices: a name on a fourth of the days of another may be a slip of the pen
 RARE, SHORTEST = 4, 4

@@ -55,15 +55,15 @@ def rows(table: str) -> Iterator[dict[str, str]]:
 @cache
 def cell_words() -> dict[str, str]:
     """Folded word without its spaces -> what a cell of that word means."""
-    return {_closed(row["word"]): row["meaning"] for row in rows("cells")}
+    return {squeezed(row["word"]): row["meaning"] for row in rows("cells")}
 
 
 @lru_cache(MANY)
 def means(text: str) -> str | None:
     """What a cell that is one of the known words means; none for any other text."""
-    return cell_words().get(_closed(text))
+    return cell_words().get(squeezed(text))
 
 
-def _closed(text: str) -> str:
-    # "n.a." and "n. a." are "na"
+def squeezed(text: str) -> str:
+    """A text without case, accents, marks and spaces: "spidermite", "n.a." and "n. a."."""
     return fold(text).replace(" ", "")

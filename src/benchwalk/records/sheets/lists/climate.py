@@ -19,6 +19,7 @@ from benchwalk.records.sheets.lists.layout import Column
 from benchwalk.records.sheets.lists.measures import degrees_c
 from benchwalk.records.sheets.lists.repeats import without_repeats
 from benchwalk.records.sheets.lists.series import (
+    by_sensor,
     gaps,
     implausible,
     length,
@@ -264,10 +265,7 @@ def _spanned(series: list[ClimateRow]) -> list[ClimateRow]:
 
 def _steps_back(rows: Sequence[ClimateRow]) -> Iterator[Finding]:
     """Places where a sensor's time runs backwards."""
-    held: dict[str, list[ClimateRow]] = {}
-    for row in rows:
-        held.setdefault(row.sensor, []).append(row)
-    for series in held.values():
+    for series in by_sensor(rows):
         for before, after in pairwise(series):
             if after.instant < before.instant:
                 raw = length(before.instant - after.instant)

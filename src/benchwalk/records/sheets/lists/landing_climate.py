@@ -33,12 +33,8 @@ class ClimateLanding:
         sensors = {s.name: s for s in reading.sensors}
         rows = [t for t in reading.things if isinstance(t, ClimateRow)]
         for series in of_sensors(rows):
-            try:
-                with self.places.attempt():
-                    station = self._station(sensors[series[0].sensor], series)
-            except Refused as refused:
-                self.landed.rejects += [refused.reject(row.at) for row in series]
-            else:
+            with self.places.attempt(series):
+                station = self._station(sensors[series[0].sensor], series)
                 self._readings(station, series, reading)
 
     def _local_day(self, at: dt.datetime) -> dt.date:
@@ -121,13 +117,10 @@ class ClimateLanding:
 
     def _record(self, station: Station, new: Sequence[ClimateRow], reading: ListReading) -> None:
         log = self._log(station, new, reading)
-        try:
+        with self.places.attempt(new):
             self.places.never_said("climate_log", log.said["id"], reading.file)
-        except Refused as refused:
-            self.landed.rejects += [refused.reject(row.at) for row in new]
-            return
-        self.places.fresh.append(log)
-        self.landed.recorded += [row.at for row in new]
+            self.places.fresh.append(log)
+            self.landed.recorded += [row.at for row in new]
 
     def _held(
         self, station: Station, series: Sequence[ClimateRow]

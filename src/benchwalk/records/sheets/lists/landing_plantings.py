@@ -61,11 +61,8 @@ class PlantingLanding:
                 groups[planting_key(row)].append(row)
         self.rows = groups
         for group in groups.values():
-            try:
-                with self.places.attempt():
-                    self._one(group)
-            except Refused as refused:
-                self.landed.rejects += [refused.reject(row.at) for row in group]
+            with self.places.attempt(group):
+                self._one(group)
 
     def _one(self, group: Sequence[PlantingRow]) -> None:
         """One planting, of one row or of a row for each of its phases."""

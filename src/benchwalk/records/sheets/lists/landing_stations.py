@@ -27,11 +27,8 @@ class StationLanding:
         """Every station of the list: recorded, there already, asked, or refused by name."""
         for row in reading.things:
             if isinstance(row, StationRow):
-                try:
-                    with self.places.attempt():
-                        self._one(row)
-                except Refused as refused:
-                    self.landed.rejects.append(refused.reject(row.at))
+                with self.places.attempt([row]):
+                    self._one(row)
 
     def _one(self, row: StationRow) -> None:
         there = self.stations.get(fold(row.code))

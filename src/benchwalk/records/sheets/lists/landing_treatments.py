@@ -36,11 +36,8 @@ class TreatmentLanding:
         """Every treatment of the list: recorded, there already, or refused by name."""
         for row in reading.things:
             if isinstance(row, TreatmentRow):
-                try:
-                    with self.places.attempt():
-                        self._one(row)
-                except Refused as refused:
-                    self.landed.rejects.append(refused.reject(row.at))
+                with self.places.attempt([row]):
+                    self._one(row)
 
     def _one(self, row: TreatmentRow) -> None:
         units = self._units(row)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from zoneinfo import ZoneInfo
 
@@ -22,7 +22,7 @@ from benchwalk.records.places import AirSpace, House, Unit
 from benchwalk.records.plain import Plain
 from benchwalk.records.sheets.found import At, Reject
 from benchwalk.records.sheets.ground import NOON, fold, short_name
-from benchwalk.records.sheets.lists.found import ListLanded
+from benchwalk.records.sheets.lists.found import ListLanded, Thing
 
 
 class Refused(Exception):  # noqa: N818 - reads as what it says
@@ -61,22 +61,22 @@ class Places:
         self._lengthened: list[tuple[Unit, dt.date]] = []
 
     @contextmanager
-    def attempt(self) -> Iterator[None]:
-        """Places made or changed for a row that is refused after all are as they were."""
+    def attempt(self, rows: Sequence[Thing]) -> Iterator[None]:
+        """Rows that are refused are put aside; places made or changed for them are as they were."""
         fresh, units, houses = len(self.fresh), dict(self.units), dict(self.houses)
         landed = self.landed
         made = [(m, len(m)) for m in (landed.units_made, landed.places_made, landed.houses_made)]
         self._lengthened = []
         try:
             yield
-        except Refused:
+        except Refused as refused:
             del self.fresh[fresh:]
             for names, count in made:
                 del names[count:]
             self.units, self.houses = units, houses
             for unit, opened_on in self._lengthened:
                 unit.opened_on = opened_on
-            raise
+            landed.rejects += [refused.reject(row.at) for row in rows]
 
     def id_of(self, kind: str, on: dt.date, *what: object) -> uuid.UUID:
         """The id that this content has in this operation, whenever it is imported."""

@@ -40,7 +40,7 @@ def planting_in(row: Row) -> PlantingRow:
         ended_on=ended_on,
         plants=row.whole("plants"),
         area_percent=_share(row),
-        area_m2=_area(row),
+        area_m2=row.above_zero("area", AREA_M2),
         plants_per_m2=_spacing(row),
         phase=phase,
         phase_on=phase_on,
@@ -71,22 +71,12 @@ def _phase_of(text: str) -> str | None:
 
 def _share(row: Row) -> int | None:
     """The share of the unit in whole percent, rounded down so that shares never add up to more."""
-    said = row.measured("area_share")
-    if said is None:
+    percent = row.measured("area_share", PERCENT)
+    if percent is None:
         return None
-    percent = said[0] * PERCENT[said[1]]
     if not 0 < percent <= 100:
         raise Fault("share_out_of_range", "area_share")
     return max(1, math.floor(round(percent, 6)))
-
-
-def _area(row: Row) -> float | None:
-    said = row.measured("area")
-    if said is None:
-        return None
-    if said[0] <= 0:
-        raise Fault("not_above_zero", "area")
-    return said[0] * AREA_M2[said[1]]
 
 
 def _spacing(row: Row) -> float | None:
@@ -97,12 +87,7 @@ def _spacing(row: Row) -> float | None:
         if not along * across > 0:
             raise Fault("not_above_zero", "spacing")
         return 10_000 / (along * across)
-    said = row.measured("spacing")
-    if said is None:
-        return None
-    if said[0] <= 0:
-        raise Fault("not_above_zero", "spacing")
-    return said[0] * PLANTS_PER_M2[said[1]]
+    return row.above_zero("spacing", PLANTS_PER_M2)
 
 
 def _edible(row: Row) -> bool | None:

@@ -6,7 +6,7 @@ Nothing is corrected: a row keeps its values and is marked.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -86,10 +86,14 @@ def length(silent: dt.timedelta) -> str:
     return f"{days} d {clock}" if days else clock
 
 
-def of_sensors(rows: Sequence[ClimateRow]) -> Iterator[list[ClimateRow]]:
-    """The readings of each sensor in order of time."""
+def by_sensor(rows: Sequence[ClimateRow]) -> Iterable[list[ClimateRow]]:
+    """The readings of each sensor as they stand."""
     held: dict[str, list[ClimateRow]] = {}
     for row in rows:
         held.setdefault(row.sensor, []).append(row)
-    for series in held.values():
-        yield sorted(series, key=lambda r: r.instant)
+    return held.values()
+
+
+def of_sensors(rows: Sequence[ClimateRow]) -> Iterator[list[ClimateRow]]:
+    """The readings of each sensor in order of time."""
+    return (sorted(series, key=lambda r: r.instant) for series in by_sensor(rows))

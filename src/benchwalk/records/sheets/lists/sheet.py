@@ -22,7 +22,7 @@ from benchwalk.records.sheets.lists.found import Thing
 from benchwalk.records.sheets.lists.headings import QUANTITY, unit_in, units_of
 from benchwalk.records.sheets.lists.layout import Column, ListLayout
 from benchwalk.records.sheets.names import taxon_of
-from benchwalk.records.sheets.page import Table
+from benchwalk.records.sheets.page import Table, cell_at
 from benchwalk.records.sheets.questions import Questions
 from benchwalk.records.sheets.words import means
 
@@ -173,7 +173,7 @@ class Row:
 
     def of(self, column: Column) -> str:
         """The cell of a column as written."""
-        return self.cells[column.index] if column.index < len(self.cells) else ""
+        return cell_at(self.cells, column.index)
 
     def heading(self, meaning: str) -> str:
         """The heading of a meaning's column, as written."""
@@ -235,10 +235,18 @@ class Row:
             raise Fault("unit_not_said", column.meaning, self.sheet.ask_unit(column))
         return value, unit
 
-    def measured(self, meaning: str) -> tuple[float, str] | None:
-        """The measured number of a meaning, with its unit."""
+    def measured(self, meaning: str, in_units: Mapping[str, float]) -> float | None:
+        """The measured number of a meaning, in the unit that counts 1 in ``in_units``."""
         column = self.sheet.layout.column(meaning)
-        return None if column is None else self.number_in(column)
+        said = None if column is None else self.number_in(column)
+        return None if said is None else said[0] * in_units[said[1]]
+
+    def above_zero(self, meaning: str, in_units: Mapping[str, float]) -> float | None:
+        """A measured number that is above 0."""
+        measured = self.measured(meaning, in_units)
+        if measured is not None and measured <= 0:
+            raise Fault("not_above_zero", meaning)
+        return measured
 
     def whole(self, meaning: str) -> int | None:
         """A number of things, above 0."""

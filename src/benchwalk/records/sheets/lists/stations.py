@@ -20,7 +20,7 @@ def station_in(row: Row) -> StationRow:
     opened_on, closed_on = _opened(row), row.day("closed_on")
     if closed_on is not None and closed_on <= opened_on:
         raise Fault("ends_before_start", "closed_on")
-    x_m, y_m = _length(row, "x"), _length(row, "y")
+    x_m, y_m = row.measured("x", LENGTH_M), row.measured("y", LENGTH_M)
     return StationRow(
         at=At(row.number),
         code=code,
@@ -59,11 +59,6 @@ def _kind(row: Row) -> str:
             return "card"
         raise Fault("unknown_colour", "colour" if row.text("colour") else "method")
     raise Fault("unknown_station_kind", "kind")
-
-
-def _length(row: Row, meaning: str) -> float | None:
-    said = row.measured(meaning)
-    return None if said is None else said[0] * LENGTH_M[said[1]]
 
 
 def station_key(s: StationRow) -> str:

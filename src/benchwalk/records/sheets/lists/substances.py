@@ -11,7 +11,7 @@ from rapidfuzz.distance import OSA
 
 from benchwalk.records.sheets.names import LONG, REFUSED
 from benchwalk.records.sheets.questions import AGREED
-from benchwalk.records.sheets.remarks import material_in, spaced
+from benchwalk.records.sheets.remarks import bare, material_in, spaced
 from benchwalk.records.sheets.words import fold, rows
 from benchwalk.reference import actives, taxa, taxon_names
 
@@ -38,7 +38,7 @@ def _by_name() -> Mapping[str, Substance]:
     names = {spaced(n.name): enemies[n.taxon_key] for n in taxon_names() if n.taxon_key in enemies}
     released = {name: Substance(t.scientific_name, "release") for name, t in names.items()}
     active = {spaced(name): Substance(name, None) for name in _actives()}
-    full = {spaced(a.name): Substance(_bare(a.name), None) for a in actives()}
+    full = {spaced(a.name): Substance(bare(a.name), None) for a in actives()}
     own = {
         spaced(r["word"]): Substance(r["active"] or None, KINDS_OF_WORK.get(r["kind"], r["kind"]))
         for r in rows("materials")
@@ -52,11 +52,7 @@ KINDS_OF_WORK = {"cultural": "weed"}
 
 @cache
 def _actives() -> tuple[str, ...]:
-    return tuple(dict.fromkeys(_bare(a.name) for a in actives()))
-
-
-def _bare(name: str) -> str:
-    return re.sub(r"\s*\(.*\)", "", name)
+    return tuple(dict.fromkeys(bare(a.name) for a in actives()))
 
 
 def substance_of(text: str) -> Substance | None:

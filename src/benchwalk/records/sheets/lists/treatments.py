@@ -150,12 +150,8 @@ def _moa_group(row: Row) -> str | None:
 
 
 def _water(row: Row) -> int | None:
-    said = row.measured("water")
-    if said is None:
-        return None
-    if said[0] <= 0:
-        raise Fault("not_above_zero", "water")
-    return round(said[0] * VOLUME_ML[said[1]])
+    water = row.above_zero("water", VOLUME_ML)
+    return None if water is None else round(water)
 
 
 def _target(row: Row) -> tuple[str | None, str | None]:
