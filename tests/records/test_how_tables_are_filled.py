@@ -9,7 +9,7 @@ import sqlalchemy as sa
 
 import benchwalk.records as r
 from benchwalk import demo
-from benchwalk.cli.app import opened
+from benchwalk.cli.records import opened
 from benchwalk.records import queries
 from benchwalk.records.database import (
     WRITTEN,

@@ -1,4 +1,4 @@
-"""What every command shares: the application, options, refusals as sentences, the records opened.
+"""What every command shares: the application, its options, refusals as sentences, questions.
 
 Exit codes: 0 done; 1 refused, with a sentence saying why and what to do; 2 the command itself was
 not understood; 3 a person has to answer first, and nothing was recorded.
@@ -7,19 +7,20 @@ not understood; 3 a person has to answer first, and nothing was recorded.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+import json
+import sys
+from collections.abc import Callable
 from enum import IntEnum, StrEnum
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, ParamSpec, TypeVar
 
 import typer
 
 from benchwalk.catalogue import Refusal
 
 if TYPE_CHECKING:
-    from sqlalchemy import Engine
+    pass
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -89,32 +90,11 @@ def tell(text: str, *, err: bool = False) -> None:
     typer.echo("\n".join(shown(line) for line in text.split("\n")), err=err)
 
 
-@contextmanager
-def opened(data: Path | None) -> Iterator[tuple[Engine, int]]:
-    """The database and the one operation in it."""
-    from benchwalk.records.database import address, open_database, ready
-    from benchwalk.records.setup import only_operation
-
-    engine = open_database(address(data))
-    try:
-        ready(engine)
-        yield engine, only_operation(engine)
-        _afterwards(engine)
-    finally:
-        engine.dispose()
+def tell_json(value: object, default: Callable[[Any], object] | None = None) -> None:
+    """Say something to a program; ``default`` turns what JSON has no form for."""
+    typer.echo(json.dumps(value, default=default, ensure_ascii=False, indent=1))
 
 
-def _afterwards(engine: Engine) -> None:
-    """After a command that wrote: the copy of the day, and how the tables are filled now.
-
-    What the command wrote stands, copy or not.
-    """
-    from benchwalk.records.backup import copy_if_due
-    from benchwalk.records.database import measure, wrote_to
-
-    try:
-        if wrote_to(engine):
-            measure(engine)
-        copy_if_due(engine)
-    except (Refusal, OSError) as failure:
-        typer.echo(str(failure), err=True)
+def agreed(question: str) -> bool:
+    """Ask once; without anybody there to ask, the answer is no."""
+    return sys.stdin.isatty() and typer.confirm(question, err=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,7 +12,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import AsJson, Data, Exit, Lang, Language, app, opened, told
+from benchwalk.cli.app import AsJson, Data, Exit, Lang, Language, agreed, app, tell_json, told
+from benchwalk.cli.records import opened
 
 if TYPE_CHECKING:
     from benchwalk.records.sheets.bring import Brought
@@ -83,7 +83,7 @@ def import_(
     with _refusal_told(file, list_=False, as_json=as_json):
         if dry_run:
             reading = bring.read_only(table, given, kept, own)
-            typer.echo(_shown(reading, as_json=as_json, lang=lang))
+            _show(reading, as_json=as_json, lang=lang)
             return
         with opened(data) as (engine, operation), _progress(lang) as progress:
             brought = bring.bring(
@@ -138,7 +138,7 @@ def _bring_list(
     def agree(seen: BroughtList) -> bool:
         if not yes:
             typer.echo(list_proposal(seen, lang), err=True)
-        return yes or (sys.stdin.isatty() and typer.confirm(say("sheet.agree", lang), err=True))
+        return yes or agreed(say("sheet.agree", lang))
 
     try:
         with opened(data) as (engine, operation):
@@ -167,18 +167,19 @@ def _refusal_told(file: Path, *, list_: bool, as_json: bool) -> Iterator[None]:
                 said = refusal_json(refused, file.name)
             else:
                 said = list_refusal_json(refused, file.name)
-            typer.echo(json.dumps(said, ensure_ascii=False, indent=1))
+            tell_json(said)
         raise
 
 
-def _shown(reading: Reading, *, as_json: bool, lang: str) -> str:
+def _show(reading: Reading, *, as_json: bool, lang: str) -> None:
     """What a sheet says, while nothing is recorded."""
     from benchwalk.records.sheets.as_json import as_format_json
     from benchwalk.report.sheets import read_text
 
     if as_json:
-        return json.dumps(as_format_json(reading), ensure_ascii=False, indent=1)
-    return read_text(reading, lang)
+        tell_json(as_format_json(reading))
+    else:
+        typer.echo(read_text(reading, lang))
 
 
 def _explained(reading: Reading, place: str, lang: str) -> str:
@@ -203,17 +204,17 @@ def _own_words(data: Path | None) -> dict[str, str]:
 
 
 def _agree(reading: Reading, open_: tuple[Question, ...], lang: str) -> bool:
-    """Show what is proposed and ask once; without anybody there to ask, the answer is no."""
+    """Show what is proposed and ask once."""
     from benchwalk.report.sheets import proposal
 
     typer.echo(proposal(reading, open_, lang), err=True)
-    return sys.stdin.isatty() and typer.confirm(say("sheet.agree", lang), err=True)
+    return agreed(say("sheet.agree", lang))
 
 
 def _show_brought(brought: Brought, *, as_json: bool, lang: str) -> None:
     from benchwalk.report.sheets import brought_json, brought_text
 
     if as_json:
-        typer.echo(json.dumps(brought_json(brought), ensure_ascii=False, indent=1))
+        tell_json(brought_json(brought))
     else:
         typer.echo(brought_text(brought, lang))

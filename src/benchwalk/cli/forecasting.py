@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import AsJson, Data, Day, Lang, Language, app, opened, stop, tell, told
+from benchwalk.cli.app import AsJson, Data, Day, Lang, Language, app, stop, tell, tell_json, told
+from benchwalk.cli.records import opened
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -63,7 +63,7 @@ def forecast(
             tell(f"  {line}")
         return
     if as_json:
-        typer.echo(json.dumps(forecast_json(known, found), ensure_ascii=False, indent=1))
+        tell_json(forecast_json(known, found))
         return
     _show(forecast_words(known, found, lang), lang)
     if found.learned is not None:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import json
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -13,13 +10,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import AsJson, Data, Exit, Lang, Language, app, tell, told
+from benchwalk.cli.app import AsJson, Data, Exit, Lang, Language, app, tell, tell_json, told
+from benchwalk.cli.records import database
 
 if TYPE_CHECKING:
-    from sqlalchemy import Engine
-
     from benchwalk.records.chain import Head
-    from benchwalk.records.doctor import Finding
 
 
 @app.callback()
@@ -38,18 +33,6 @@ def everywhere(
         os.environ[ANY_FILE_SYSTEM] = "1"
 
 
-@contextmanager
-def _engine(data: Path | None) -> Iterator[Engine]:
-    """The database as it stands: of whatever schema, sound or not."""
-    from benchwalk.records.database import address, open_database
-
-    engine = open_database(address(data))
-    try:
-        yield engine
-    finally:
-        engine.dispose()
-
-
 @app.command(epilog="Example: benchwalk backup --to /media/stick/benchwalk")
 @told
 def backup(
@@ -64,11 +47,11 @@ def backup(
     from benchwalk.records.backup import make
     from benchwalk.records.database import ready
 
-    with _engine(data) as engine:
+    with database(data) as engine:
         ready(engine)
         made = make(engine, to)
     if as_json:
-        typer.echo(json.dumps(asdict(made), default=str, ensure_ascii=False, indent=1))
+        tell_json(asdict(made), default=str)
     else:
         typer.echo(say("keep.made", lang, folder=made.folder, n=sum(made.proof.counts.values())))
         for head in made.proof.heads:
@@ -93,7 +76,7 @@ def restore(
     """Bring a copy back: all of it, or nothing. What stood there is put aside, never deleted."""
     from benchwalk.records.restore import restore as bring_back
 
-    with _engine(data) as engine:
+    with database(data) as engine:
         done = bring_back(folder, engine, replace=replace)
     made = f"{done.proof.made_at:%Y-%m-%d %H:%M} UTC"
     typer.echo(say("keep.restored", lang, made=made, rows=done.proof.counts["ledger"]))
@@ -119,13 +102,17 @@ def doctor(
     """Look whether the records are well; exit code 1 where something is damaged or lost."""
     from benchwalk.records.doctor import examine
 
-    with _engine(data) as engine:
+    with database(data) as engine:
         found = examine(engine, _heads(against), rebuild=replay)
     bad = any(f.level == "bad" for f in found)
     if as_json:
-        typer.echo(_as_json(found, lang))
+        rows = [
+            {"key": f.key, "level": f.level, "said": f.said(lang), "values": f.values}
+            for f in found
+        ]
+        tell_json(rows, default=str)
     else:
-        tell(_as_text(found, lang))
+        tell("\n".join(f"{say(f'keep.level.{f.level}', lang)}  {f.said(lang)}" for f in found))
     raise typer.Exit(Exit.REFUSED if bad else Exit.DONE)
 
 
@@ -136,17 +123,6 @@ def _heads(given: str | None) -> list[Head]:
         return []
     file = Path(given)
     return read_heads(file.read_text("utf-8") if file.is_file() else given)
-
-
-def _as_text(found: list[Finding], lang: str) -> str:
-    return "\n".join(f"{say(f'keep.level.{f.level}', lang)}  {f.said(lang)}" for f in found)
-
-
-def _as_json(found: list[Finding], lang: str) -> str:
-    rows = [
-        {"key": f.key, "level": f.level, "said": f.said(lang)} | {"values": f.values} for f in found
-    ]
-    return json.dumps(rows, default=str, ensure_ascii=False, indent=1)
 
 
 @app.command(epilog="Example: benchwalk upgrade --check")
@@ -161,7 +137,7 @@ def upgrade(
     """Bring the records to this version's schema, after a proved copy; every row is kept."""
     from benchwalk.records import upgrade as upgrading
 
-    with _engine(data) as engine:
+    with database(data) as engine:
         seen = upgrading.check(engine) if check else upgrading.upgrade(engine)
     if not seen.changes:
         typer.echo(say("keep.up_to_date", lang, at=seen.at))

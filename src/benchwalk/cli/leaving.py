@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import sys
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -11,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import AsJson, Data, Exit, Lang, Language, app, opened, tell, told
+from benchwalk.cli.app import AsJson, Data, Exit, Lang, Language, agreed, app, tell, tell_json, told
+from benchwalk.cli.records import beside, database, opened, recording
 
 if TYPE_CHECKING:
     from benchwalk.records.exports.persons import Mention
@@ -61,7 +60,7 @@ def export(
             engine,
             operation,
             Kind(as_.value),
-            lambda name: to or _exports(data) / name,
+            lambda name: to or beside(data, "exports") / name,
             older_words=older_words,
         )
     typer.echo(say("leave.written", lang, folder=done.folder))
@@ -72,12 +71,6 @@ def export(
         typer.echo(say("leave.names", lang), err=True)
 
 
-def _exports(data: Path | None) -> Path:
-    from benchwalk.records.database import data_directory
-
-    return (data or data_directory()) / "exports"
-
-
 @app.command(epilog="Example: benchwalk adopt ./exports/full-9207 --data ./new-place")
 @told
 def adopt(
@@ -86,15 +79,12 @@ def adopt(
     data: Data = None,
 ) -> None:
     """Take up an operation that left in full, where there is none yet: the same records."""
-    from benchwalk.records.database import address, migrate, open_database
+    from benchwalk.records.database import migrate
     from benchwalk.records.exports.adopt import adopt as take_up
 
-    engine = open_database(address(data))
-    try:
+    with database(data) as engine:
         migrate(engine)
         done = take_up(engine, folder, alone=True)
-    finally:
-        engine.dispose()
     typer.echo(say("leave.adopted", lang, n=done.rows, head=done.head))
 
 
@@ -132,7 +122,7 @@ def export_person(who: Who, to: To = None, lang: Lang = Language.EN, data: Data 
 
     with opened(data) as (engine, operation), moment(engine, operation) as s:
         whose = person_of(s, who)
-        folder = to or _exports(data) / f"person-{whose.id}"
+        folder = to or beside(data, "exports") / f"person-{whose.id}"
         with new_folder(folder) as part:
             count = write_person(s, whose, part)
     typer.echo(say("leave.person.written", lang, n=count, folder=folder))
@@ -148,28 +138,22 @@ def remove_person(
     data: Data = None,
 ) -> None:
     """Take a person's name away for good. Records stay under the pseudonym; texts are listed."""
-    from benchwalk.records.database import writing
     from benchwalk.records.exports.persons import mentions, person_of, remove
 
-    with opened(data) as (engine, operation), writing(engine, operation) as s:
+    with recording(data) as s:
         whose = person_of(s, who)
         if whose.name is not None:
             _show(list(mentions(s, whose.name)), as_json=as_json, lang=lang)
-        if not yes and not _agrees(whose.pseudonym, lang):
+        asked = say("leave.person.agree", lang, pseudonym=whose.pseudonym)
+        if not yes and not agreed(asked):
             raise typer.Exit(Exit.ANSWER_FIRST)
         remove(s, whose)
     typer.echo(say("leave.person.removed", lang, pseudonym=whose.pseudonym), err=as_json)
 
 
-def _agrees(pseudonym: str, lang: str) -> bool:
-    """Without anybody there to ask, the answer is no."""
-    asked = say("leave.person.agree", lang, pseudonym=pseudonym)
-    return sys.stdin.isatty() and typer.confirm(asked, err=True)
-
-
 def _show(found: list[Mention], *, as_json: bool, lang: str) -> None:
     if as_json:
-        typer.echo(json.dumps([m.as_dict() for m in found], ensure_ascii=False, indent=1))
+        tell_json([m.as_dict() for m in found])
         return
     typer.echo(say("leave.mentions" if found else "leave.no_mentions", lang, n=len(found)))
     for m in found:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import AsJson, Data, Lang, Language, app, opened, tell, told
+from benchwalk.cli.app import AsJson, Data, Lang, Language, app, tell, tell_json, told
+from benchwalk.cli.records import reading, recording
 
 if TYPE_CHECKING:
     import uuid
@@ -31,9 +31,8 @@ Role = Annotated[str, typer.Option(help="scout, applicator, grower, manager or a
 def list_(lang: Lang = Language.EN, as_json: AsJson = False, data: Data = None) -> None:
     """Everybody, their role, and whether they can come in. No secret is shown."""
     from benchwalk.records.accounts import people
-    from benchwalk.records.database import session
 
-    with opened(data) as (engine, operation), session(engine, operation) as s:
+    with reading(data) as s:
         held = people.accounts(s)
     if as_json:
         rows = [
@@ -47,7 +46,7 @@ def list_(lang: Lang = Language.EN, as_json: AsJson = False, data: Data = None) 
             }
             for one in held
         ]
-        typer.echo(json.dumps(rows, ensure_ascii=False, indent=1))
+        tell_json(rows)
         return
     for one in held:
         way = "web.signs_in_as" if one.has_passphrase else "web.signs_in_not"
@@ -67,9 +66,8 @@ def add(
 ) -> None:
     """Add a person; printed is the end of the link by which they choose a passphrase."""
     from benchwalk.records.accounts import links, people
-    from benchwalk.records.database import writing
 
-    with opened(data) as (engine, operation), writing(engine, operation) as s:
+    with recording(data) as s:
         person = people.add_person(s, name, role, sign_in_name or name)
         token = links.make(s, "choose", person)
     _say_link(token, lang)
@@ -80,9 +78,8 @@ def add(
 def link(who: SignsInAs, lang: Lang = Language.EN, data: Data = None) -> None:
     """Another link to choose a passphrase, for somebody who lost theirs."""
     from benchwalk.records.accounts import links
-    from benchwalk.records.database import writing
 
-    with opened(data) as (engine, operation), writing(engine, operation) as s:
+    with recording(data) as s:
         token = links.make(s, "choose", _person(s, who))
     _say_link(token, lang)
 
@@ -92,9 +89,8 @@ def link(who: SignsInAs, lang: Lang = Language.EN, data: Data = None) -> None:
 def role(who: SignsInAs, role: Role, lang: Lang = Language.EN, data: Data = None) -> None:
     """Give somebody another role; where they are signed in ends."""
     from benchwalk.records.accounts import people
-    from benchwalk.records.database import writing
 
-    with opened(data) as (engine, operation), writing(engine, operation) as s:
+    with recording(data) as s:
         people.change_role(s, _person(s, who), role)
     typer.echo(say("account.role_is", lang, name=who, role=say(f"web.role_{role}", lang)))
 
@@ -105,9 +101,8 @@ def end(who: SignsInAs, lang: Lang = Language.EN, data: Data = None) -> None:
     """End every sign-in of somebody, as after a lost laptop."""
     from benchwalk.records.accounts import people
     from benchwalk.records.accounts.audit import note
-    from benchwalk.records.database import writing
 
-    with opened(data) as (engine, operation), writing(engine, operation) as s:
+    with recording(data) as s:
         person = _person(s, who)
         n = people.end_sign_ins(s, person)
         note(s, "sign_in_ended", person=person)

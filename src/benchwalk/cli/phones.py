@@ -9,7 +9,8 @@ from typing import Annotated
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import Data, Lang, Language, app, opened, told
+from benchwalk.cli.app import Data, Lang, Language, app, told
+from benchwalk.cli.records import opened
 
 PhoneFile = Annotated[
     Path, typer.Argument(help="The file a phone saved.", exists=True, dir_okay=False)

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import Data, Lang, Language, app, opened, stop, told
+from benchwalk.cli.app import Data, Lang, Language, app, stop, told
+from benchwalk.cli.records import opened
 
 if TYPE_CHECKING:
     from socket import socket as Socket  # noqa: N812 - a type, beside the value of that name

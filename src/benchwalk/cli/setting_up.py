@@ -8,7 +8,8 @@ from typing import Annotated
 import typer
 
 from benchwalk.catalogue import say
-from benchwalk.cli.app import Data, Lang, Language, app, opened, told
+from benchwalk.cli.app import Data, Lang, Language, app, told
+from benchwalk.cli.records import database, recording
 
 
 @app.command(epilog='Example: benchwalk init "North Nursery" --zone America/New_York')
@@ -20,14 +21,13 @@ def init(
     data: Data = None,
 ) -> None:
     """Set up an operation: records, vocabulary, and the shipped thresholds with their sources."""
-    from benchwalk.records.database import address, migrate, open_database
+    from benchwalk.records.database import migrate
     from benchwalk.records.setup import set_up
 
-    engine = open_database(address(data))
-    migrate(engine)
-    made = set_up(engine, name, zone)
-    where = engine.url.render_as_string()
-    engine.dispose()
+    with database(data) as engine:
+        migrate(engine)
+        made = set_up(engine, name, zone)
+        where = engine.url.render_as_string()
     typer.echo(say("cli.init", lang, name=name, n=made.thresholds, where=where))
 
 
@@ -55,7 +55,6 @@ def threshold(
     data: Data = None,
 ) -> None:
     """Set a threshold of your own. It changes comparisons only, never a density."""
-    from benchwalk.records.database import writing
     from benchwalk.records.setup import EVER, own_threshold, set_threshold
 
     wanted = own_threshold(
@@ -71,6 +70,6 @@ def threshold(
         source=source,
         since=since.date() if since else EVER,
     )
-    with opened(data) as (engine, operation), writing(engine, operation) as s:
+    with recording(data) as s:
         set_threshold(s, wanted)
     typer.echo(say("cli.threshold", lang, pest=pest, value=f"{value:g}", per=per, crop=crop))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 import uuid
 from dataclasses import replace
 from enum import StrEnum
@@ -13,7 +12,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from benchwalk.catalogue import Refusal, say
-from benchwalk.cli.app import AsJson, Data, Day, Lang, Language, app, opened, stop, told
+from benchwalk.cli.app import AsJson, Data, Day, Lang, Language, app, stop, tell_json, told
+from benchwalk.cli.records import beside, reading
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -41,19 +41,18 @@ def summary(
     data: Data = None,
 ) -> None:
     """What was seen in every unit in the week, compared with its own threshold."""
-    from benchwalk.records.database import session
     from benchwalk.report.as_json import week_json
     from benchwalk.report.terminal import print_week
     from benchwalk.summarise import summarise
     from benchwalk.summarise.foreseen import foreseen
 
-    with opened(data) as (engine, operation), session(engine, operation) as s:
+    with reading(data) as s:
         week = summarise(s, day.date() if day else None, days)
         week = None if week is None else foreseen(s, week)
     if week is None:
         raise stop(say("cli.summary.empty", lang))
     if as_json:
-        typer.echo(json.dumps(week_json(week), ensure_ascii=False, indent=1))
+        tell_json(week_json(week))
         return
     print_week(week, lang)
 
@@ -68,19 +67,18 @@ def unit(
     data: Data = None,
 ) -> None:
     """One unit: how it stands, its half year, what is expected, treatments, flags, walks."""
-    from benchwalk.records.database import session
     from benchwalk.report.terminal_unit import unit_lines
     from benchwalk.report.unit_as_json import course_json
     from benchwalk.report.unit_page_words import unit_page_words
     from benchwalk.summarise.unit import unit_course
 
-    with opened(data) as (engine, operation), session(engine, operation) as s:
+    with reading(data) as s:
         course = unit_course(s, _unit_called(s, name), day.date() if day else None)
         if course is None:
             raise stop(say("cli.unit.not_there", lang, name=name))
         course, found = _foreseen(s, course)
     if as_json:
-        typer.echo(json.dumps(course_json(course, found), ensure_ascii=False, indent=1))
+        tell_json(course_json(course, found))
         return
     for line in unit_lines(unit_page_words(course, lang, found), lang):
         typer.echo(line)
@@ -115,19 +113,18 @@ def looks(
     data: Data = None,
 ) -> None:
     """The looks behind one number: who, when, which plant, what was counted and corrected."""
-    from benchwalk.records.database import session
     from benchwalk.report.looks_words import behind_words
     from benchwalk.report.terminal_unit import looks_lines
     from benchwalk.report.unit_as_json import looks_json
     from benchwalk.summarise import Key
     from benchwalk.summarise.looks import behind
 
-    with opened(data) as (engine, operation), session(engine, operation) as s:
+    with reading(data) as s:
         held = behind(s, Key(_unit_called(s, name), pest, stage, method), on.date(), why)
     if held is None:
         raise stop(say("cli.looks.none", lang, pest=pest, on=on.date().isoformat()))
     if as_json:
-        typer.echo(json.dumps(looks_json(held), ensure_ascii=False, indent=1))
+        tell_json(looks_json(held))
         return
     for line in looks_lines(behind_words(held, lang)):
         typer.echo(line)
@@ -162,14 +159,13 @@ def report(
     data: Data = None,
 ) -> None:
     """Write the week's report: a PDF to print, a page of its own, a workbook."""
-    from benchwalk.records.database import data_directory, session
     from benchwalk.summarise import reported
 
-    with opened(data) as (engine, operation), session(engine, operation) as s:
+    with reading(data) as s:
         week = reported(s, day.date() if day else None)
     if week is None:
         raise stop(say("cli.summary.empty", lang))
-    _report_to(out or (data or data_directory()) / "reports", week, lang, paper, only)
+    _report_to(out or beside(data, "reports"), week, lang, paper, only)
 
 
 def _report_to(out: Path, week: Reported, lang: str, paper: str = "a4", only: str = KINDS) -> None:
