@@ -29,12 +29,11 @@ import httpx
 import numpy as np
 import sqlalchemy as sa
 
-from benchwalk.records.database import migrate, open_database, writing
+from benchwalk.records.database import open_database, writing
 from benchwalk.records.ledger import write_new
-from benchwalk.records.setup import set_up
 from benchwalk.web.base import COOKIE
 from kept import head, keep, options
-from week_page import FIRST, SEED, Ground, listening, served
+from week_page import FIRST, SEED, Ground, listening, served, walked
 
 sys.path[:0] = [str(Path(__file__).parent.parent)]
 
@@ -104,25 +103,17 @@ def memory_mb() -> float:
 
 
 @contextmanager
-def records(url: str | None, weeks: int) -> Iterator[tuple[sa.Engine, int, Ground]]:
+def records(url: str | None) -> Iterator[tuple[sa.Engine, int, Ground]]:
     with tempfile.TemporaryDirectory() as folder:
         engine = open_database(url or f"sqlite:///{Path(folder) / 'bench.sqlite'}")
-        migrate(engine)
-        operation = set_up(engine, "Bench of an office (invented)", "UTC").operation
-        with writing(engine, operation) as s:
-            ground = Ground(s, UNITS)
-        rng = np.random.default_rng(SEED)
-        for week in range(weeks):
-            with writing(engine, operation) as s:
-                write_new(s, ground.walk(FIRST + dt.timedelta(weeks=week), rng))
-        yield engine, operation, ground
+        yield engine, *walked(engine, "Bench of an office (invented)", UNITS, WEEKS)
         engine.dispose()
 
 
-def soaked(url: str | None, seconds: float, weeks: int = WEEKS) -> Seen:
+def soaked(url: str | None, seconds: float) -> Seen:
     """Let the office work for some seconds; ``url`` names an empty PostgreSQL database."""
     seen = Seen()
-    with records(url, weeks) as (engine, operation, ground):
+    with records(url) as (engine, operation, ground):
         app, _ = served(engine, operation)
         tokens = [served(engine, operation)[1] for _ in range(PEOPLE)]
         with listening(app) as address:

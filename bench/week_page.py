@@ -87,19 +87,23 @@ SLOW = {"latency": 40, "downloadThroughput": 1.25e6, "uploadThroughput": 1.25e6}
 
 def built(folder: Path, units: int, weeks: int) -> tuple[sa.Engine, int]:
     file = folder / "bench.sqlite"
-    if file.exists():
-        engine = open_database(f"sqlite:///{file}")
+    there, engine = file.exists(), open_database(f"sqlite:///{file}")
+    if there:
         return engine, only_operation(engine)
-    engine = open_database(f"sqlite:///{file}")
+    return engine, walked(engine, "Bench of a week (invented)", units, weeks)[0]
+
+
+def walked(engine: sa.Engine, name: str, units: int, weeks: int) -> tuple[int, Ground]:
+    """An operation in an empty database, walked once a week."""
     migrate(engine)
-    operation = set_up(engine, "Bench of a week (invented)", "UTC").operation
+    operation = set_up(engine, name, "UTC").operation
     with writing(engine, operation) as s:
-        held = Ground(s, units)
+        ground = Ground(s, units)
     rng = np.random.default_rng(SEED)
     for week in range(weeks):
         with writing(engine, operation) as s:
-            write_new(s, held.walk(FIRST + dt.timedelta(weeks=week), rng))
-    return engine, operation
+            write_new(s, ground.walk(FIRST + dt.timedelta(weeks=week), rng))
+    return operation, ground
 
 
 class Ground:

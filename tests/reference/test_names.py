@@ -7,15 +7,13 @@ import pytest
 
 from benchwalk.reference import (
     ancestors,
-    crop_ancestors,
-    crop_label,
     crop_names,
+    crops,
     descendants,
     stage_names,
     stage_possible,
     taxa,
     taxon,
-    taxon_label,
     taxon_names,
 )
 from benchwalk.reference.rows.animals import TaxonName
@@ -205,13 +203,9 @@ def test_every_binomial_is_also_written_with_the_genus_cut_short():
             assert t.taxon_key in TAXA[f"{genus[0]}. {species}".casefold()]
 
 
-def test_the_name_on_pages_is_the_first_of_its_language():
-    assert taxon_label("thrips") == "thrips, unresolved"
-    assert taxon_label("thrips", "es") == "trips, sin definir"
-    assert taxon_label("silverleaf_whitefly", "es") == "mosca blanca del tabaco"
-    assert crop_label("poinsettia", "es") == "nochebuena"
-    for t in taxa():
-        assert taxon_label(t.taxon_key) == t.common_name
+def test_the_first_english_name_of_a_taxon_is_its_common_name():
+    first = {n.taxon_key: n.name for n in reversed(taxon_names()) if n.language == "en"}
+    assert first == {t.taxon_key: t.common_name for t in taxa()}
 
 
 def test_general_knowledge_says_so():
@@ -244,6 +238,8 @@ def test_a_leafminer_is_the_group_and_not_one_species():
 
 
 def test_a_crop_belongs_to_its_groups():
-    assert crop_ancestors("ivy_geranium") == ("geranium", "any_ornamental", "any_crop")
-    assert crop_ancestors("cherry_tomato") == ("tomato", "any_edible", "any_crop")
-    assert crop_ancestors("cotton") == ()
+    above = {c.crop_key: c.parent_key for c in crops()}
+    assert (above["ivy_geranium"], above["geranium"]) == ("geranium", "any_ornamental")
+    assert (above["cherry_tomato"], above["tomato"]) == ("tomato", "any_edible")
+    assert above["any_edible"] == above["any_ornamental"] == "any_crop"
+    assert above["cotton"] is None

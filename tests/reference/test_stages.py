@@ -12,7 +12,6 @@ from benchwalk.reference import (
     development_stages,
     rows,
     stage_bits,
-    stage_label,
     stage_possible,
     stage_words,
     stages,
@@ -254,8 +253,3 @@ def test_stages_come_in_the_order_of_life():
     for taxon_key in {row.taxon_key for row in rows(Stage)}:
         order = [stage.sort_order for stage in stages(taxon_key)]
         assert order == sorted(order)
-
-
-def test_a_stage_has_a_name_in_both_languages():
-    assert stage_label("winged") == "winged adult"
-    assert stage_label("winged", "es") == "adulto con alas"

@@ -83,9 +83,9 @@ class Walking:
                 rows += of_unit.rows()
                 begun = of_unit.ended + dt.timedelta(minutes=2)
         write_new(self.s, rows)
-        self._hang_new(day, week, live)
+        self._hang_new(week, live)
 
-    def _hang_new(self, day: dt.date, week: int, units: list[scenario.Unit]) -> None:
+    def _hang_new(self, week: int, units: list[scenario.Unit]) -> None:
         """New cards that will hang longer than to the next reading are told of at once."""
         keys = {u.key for u in units}
         for station in self.stations:

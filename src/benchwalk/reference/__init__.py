@@ -42,11 +42,7 @@ from benchwalk.reference.stages import (
 )
 from benchwalk.reference.taxonomy import (
     ancestors,
-    crop_ancestors,
-    crop_label,
     descendants,
-    stage_label,
-    taxon_label,
 )
 
 __all__ = [
@@ -82,8 +78,6 @@ __all__ = [
     "check_tables",
     "cite",
     "crop",
-    "crop_ancestors",
-    "crop_label",
     "crop_names",
     "crops",
     "descendants",
@@ -101,7 +95,6 @@ __all__ = [
     "source",
     "sources",
     "stage_bits",
-    "stage_label",
     "stage_names",
     "stage_possible",
     "stage_words",
@@ -109,7 +102,6 @@ __all__ = [
     "taxa",
     "taxon",
     "taxon_aliases",
-    "taxon_label",
     "taxon_names",
     "thresholds",
     "units",

@@ -77,7 +77,7 @@ class CourseWords:
 
 
 def course_words(
-    names: Names, course: UnitCourse, pest: PestCourse, found: Forecasts | None = None
+    names: Names, course: UnitCourse, pest: PestCourse, found: Forecasts | None
 ) -> CourseWords:
     """One pest by one method in words; with ``found`` its first stage has what is ahead."""
     per = names.per(pest.per)

@@ -28,7 +28,7 @@ from benchwalk.summarise.looks import Behind
 from benchwalk.summarise.unit import FlagOf, PestCourse, StageCourse, UnitCourse
 
 
-def course_json(course: UnitCourse, found: Forecasts | None = None) -> Json:
+def course_json(course: UnitCourse, found: Forecasts | None) -> Json:
     """One unit up to its day; with ``found`` also where it is heading and what treatments did."""
     known, unit, now = course.known, course.unit, course.now
     return {

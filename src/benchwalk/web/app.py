@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 
 from fastapi import APIRouter, Depends, FastAPI
@@ -60,14 +59,12 @@ ROUTERS = (
 )
 
 
-def create_app(served: Served, *, hosts: Sequence[str] = LOOPBACK) -> FastAPI:
+def create_app(served: Served) -> FastAPI:
     """The app of one operation.
 
     Parameters
     ----------
     served : the operation of a database, and how the server was started.
-    hosts : names the app answers to; another name in the request's Host is refused, so that a
-        page elsewhere cannot read this one through a name of its own.
     """
     app = FastAPI(
         title="benchwalk",
@@ -85,7 +82,8 @@ def create_app(served: Served, *, hosts: Sequence[str] = LOOPBACK) -> FastAPI:
         _answer_head(router)
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False)
+    # under another name a page elsewhere could read this one
+    app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(LOOPBACK), www_redirect=False)
     app.add_middleware(Guard)
     app.add_middleware(counted.Counted)
     errors.add(app)

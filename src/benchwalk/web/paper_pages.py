@@ -265,7 +265,7 @@ def _sheet(
     unit: uuid.UUID,
     said: Mapping[str, Any],
     *,
-    rows: int = ROWS,
+    rows: int,
     kept: int | None = None,
     fault: Refusal | None = None,
 ) -> Response:

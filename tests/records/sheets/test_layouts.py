@@ -7,7 +7,7 @@ import pytest
 
 from benchwalk.records.sheets.found import SheetRefused
 from benchwalk.records.sheets.layout import MappingError
-from benchwalk.records.sheets.reading import propose_mapping, read_rows
+from benchwalk.records.sheets.reading import read_rows
 from benchwalk.records.sheets.table import table_of
 from tests.in_turn import each_of
 from tests.records.sheets.small_sheet import read_lines
@@ -17,7 +17,7 @@ WIDE = "Date,Unit,Plants,{},Notes"
 
 def columns(*lines):
     table = table_of("\n".join([*lines, ""]).encode(), "sheet.csv")
-    return {heading: said["means"] for heading, said in propose_mapping(table).items()}
+    return {heading: said["means"] for heading, said in read_rows(table).mapping.items()}
 
 
 def one_count(heading, cell="3"):

@@ -58,7 +58,6 @@ __all__ = [
     "SheetRefused",
     "Skip",
     "Treatment",
-    "propose_mapping",
     "read",
     "read_rows",
 ]
@@ -66,20 +65,6 @@ __all__ = [
 NONE: Mapping[str, str] = {}
 EVERY = 500  # rows between two words on progress
 Progress = Callable[[int, int], None]
-
-
-def propose_mapping(table: Table, own_names: Mapping[str, str] = NONE) -> Columns:
-    """What each column of a file seems to hold: heading -> meaning.
-
-    ``means`` is a meaning of ``words/headings.csv``, "ignored", or "tally" for a column of counts,
-    which also has a taxon, a stage and a method.
-
-    Raises
-    ------
-    SheetRefused
-        if no row of the file names a date and counts.
-    """
-    return read_rows(table, own_names=own_names).mapping
 
 
 def read(
@@ -95,7 +80,8 @@ def read(
     Parameters
     ----------
     answers : what a person answered: question id -> choice.
-    mapping : heading -> meaning, as a person agreed to it; see :func:`propose_mapping`.
+    mapping : heading -> meaning, as a person agreed to it: one of ``words/headings.csv``,
+        "ignored", or "tally" for a column of counts, with its taxon, stage and method.
     own_names : the operation's own words for pests: word -> taxon.
     progress : told now and then how many rows of how many are read.
 
