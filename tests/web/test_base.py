@@ -296,6 +296,15 @@ def test_a_form_that_lacks_a_part_is_a_page_that_names_it(signed_in):
     assert "role is missing; sign_in_name is missing" in answer.text
 
 
+def test_a_person_who_cannot_be_added_is_not_typed_twice(signed_in):
+    typed = {"name": 'Ana "the" Second', "sign_in_name": "manager@here", "role": "advisor"}
+    answer = signed_in("manager").post("/people", data=typed)
+    assert answer.status_code == 400
+    assert 'value="Ana &#34;the&#34; Second"' in answer.text
+    assert 'value="manager@here"' in answer.text
+    assert '<option value="advisor" selected>' in answer.text
+
+
 def test_an_id_that_is_none_is_not_found(signed_in):
     assert signed_in("manager").get("/people/none").status_code == 404
 

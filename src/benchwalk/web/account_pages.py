@@ -158,7 +158,15 @@ def _link(s: Ledgered, token: str, *purposes: str) -> Link:
     return found
 
 
-def _link_page(visitor: Visitor, token: str, found: Link, fault: Refusal | None = None) -> Response:
+def _link_page(
+    visitor: Visitor,
+    token: str,
+    found: Link,
+    fault: Refusal | None = None,
+    *,
+    name: str = "",
+    sign_in_name: str = "",
+) -> Response:
     person = found.person_id and people.account(visitor.session, found.person_id)
     return page(
         visitor,
@@ -168,6 +176,8 @@ def _link_page(visitor: Visitor, token: str, found: Link, fault: Refusal | None 
         token=token,
         whose=person,
         fault=fault.said(visitor.locale) if fault else "",
+        name=name,
+        sign_in_name=sign_in_name,
     )
 
 
@@ -186,7 +196,7 @@ def set_up(
             people.set_passphrase(s, person, passphrase)
             links.use(s, held, source=visitor.source)
     except Refusal as fault:
-        return _link_page(visitor, token, found, fault)
+        return _link_page(visitor, token, found, fault, name=name, sign_in_name=sign_in_name)
     return _enter(visitor, person, "/")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Form
@@ -15,6 +16,7 @@ from benchwalk.web.base import InScope, Missing, page, see
 
 router = APIRouter()
 Text = Annotated[str, Form(max_length=300)]
+NOTHING: Mapping[str, str] = {}
 
 
 @router.get("/people")
@@ -23,13 +25,16 @@ def everybody(scope: InScope) -> Response:
     return _everybody(scope)
 
 
-def _everybody(scope: InScope, fault: Refusal | None = None) -> Response:
+def _everybody(
+    scope: InScope, fault: Refusal | None = None, typed: Mapping[str, str] = NOTHING
+) -> Response:
     return page(
         scope,
         "people.html",
         status=400 if fault else 200,
         people=people.accounts(scope.session),
         roles=people.ROLES,
+        typed=typed,
         fault=fault.said(scope.locale) if fault else "",
     )
 
@@ -42,7 +47,8 @@ def add(scope: InScope, name: Text, sign_in_name: Text, role: Text) -> Response:
             person = people.add_person(s, name, role, sign_in_name)
             token = links.make(s, "choose", person)
     except Refusal as fault:
-        return _everybody(scope, fault)
+        typed = {"name": name, "sign_in_name": sign_in_name, "role": role}
+        return _everybody(scope, fault, typed)
     return _one(scope, person, token=token)
 
 

@@ -169,6 +169,7 @@ def test_a_set_up_link_makes_one_manager_and_no_second(engine):
         assert client.get("/people").headers["location"] == "/sign-in?next=/people"
         short = client.post(f"/link/{token}/set-up", data=form | {"passphrase": "short"})
         assert short.status_code == 400
+        assert re.findall(r'value="(.*?)"', short.text) == ["Ana", "ana", ""]
         assert client.post(f"/link/{token}/set-up", data=form).headers["location"] == "/"
         assert client.get("/people").status_code == 200
         again = client.post(f"/link/{token}/set-up", data=form | {"sign_in_name": "eve"})
