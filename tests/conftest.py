@@ -57,7 +57,12 @@ def pytest_collection_finish() -> None:
 
 
 def pytest_unconfigure() -> None:
-    """After the last test a process has so long to end; then what it waits for is shown."""
+    """After the last test a run has so long to end; then what it waits for is shown.
+
+    A worker that is done waits for the others, however long they take, and is ended by the run.
+    """
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        return
     faulthandler.dump_traceback_later(ENDS_WITHIN_S, exit=True, file=sys.__stderr__)
 
 
