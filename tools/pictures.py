@@ -27,7 +27,15 @@ import every_page
 import uvicorn
 from every_page import DEMO, PAGES, Operation, Seen
 from PIL import Image
-from playwright.sync_api import Browser, BrowserContext, Page, Response, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Error,
+    Page,
+    Response,
+    sync_playwright,
+)
 
 from benchwalk.catalogue import LOCALES
 from benchwalk.web import Served, create_app
@@ -69,11 +77,21 @@ class Heard:
     statuses: list[int] = field(default_factory=list)
     complaints: list[str] = field(default_factory=list)
 
-    def of(self, page: Page) -> None:
-        """Listen to a page."""
-        page.on("console", lambda message: self.complaints.append(message.text))
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.on("response", self._answered)
+    @contextmanager
+    def of(self, page: Page) -> Iterator[None]:
+        """Listen to a page while the block runs."""
+        told = {"console": self._said, "pageerror": self._failed, "response": self._answered}
+        for event, hears in told.items():
+            page.on(event, hears)
+        yield
+        for event, hears in told.items():
+            page.remove_listener(event, hears)
+
+    def _said(self, message: ConsoleMessage) -> None:
+        self.complaints.append(message.text)
+
+    def _failed(self, error: Error) -> None:
+        self.complaints.append(str(error))
 
     def _answered(self, response: Response) -> None:
         if response.request.is_navigation_request():
@@ -86,6 +104,7 @@ class Gallery:
     def __init__(self, browser: Browser, operations: dict[str, Operation]) -> None:
         self.browser, self.operations = browser, operations
         self.contexts: dict[tuple[str, str | None], BrowserContext] = {}
+        self.pages: dict[tuple[str, str | None, str], Page] = {}
         self.urls: dict[str, str] = {}
 
     @contextmanager
@@ -103,20 +122,25 @@ class Gallery:
         self, seen: Seen, locale: str, width: int, height: int = HEIGHT, heard: Heard | None = None
     ) -> Iterator[Page]:
         """A page with what is done on it first, at one width."""
-        page = self._context(seen).new_page()
+        page = self._page(seen, locale)
         page.set_viewport_size({"width": width, "height": height})
-        if heard:
-            heard.of(page)
-        # the phone's own page asks its browser, and remembers
-        page.add_init_script(f"localStorage.setItem('locale', '{locale}')")
-        page.goto(f"{self.urls[seen.at]}{seen.address(self.operations[seen.at].ids, locale)}")
-        if seen.does:
-            with page.expect_navigation():
-                seen.does(page)
-        page.locator(BROUGHT_LATER).first.wait_for(state="detached")
-        page.evaluate("document.fonts.ready.then(() => null)")
-        yield page
-        page.close()
+        with (heard or Heard()).of(page):
+            page.goto(f"{self.urls[seen.at]}{seen.address(self.operations[seen.at].ids, locale)}")
+            if seen.does:
+                with page.expect_navigation():
+                    seen.does(page)
+            page.locator(BROUGHT_LATER).first.wait_for(state="detached")
+            page.evaluate("document.fonts.ready.then(() => null)")
+            yield page
+
+    def _page(self, seen: Seen, locale: str) -> Page:
+        """A person's page in a language: another address costs little, a new page much."""
+        key = (seen.at, seen.who, locale)
+        if key not in self.pages:
+            self.pages[key] = page = self._context(seen).new_page()
+            # the phone's own page asks its browser, and remembers
+            page.add_init_script(f"localStorage.setItem('locale', '{locale}')")
+        return self.pages[key]
 
     def _context(self, seen: Seen) -> BrowserContext:
         """One for each person of an operation: what a browser keeps of one is not another's."""
