@@ -263,7 +263,7 @@ def test_the_source_of_a_shipped_threshold_is_the_one_its_table_cites(english):
 UNLIKE = [
     "That is for onion thrips, this count is of western flower thrips.",
     "That is for the stage adult, this count is of larva.",
-    "That counts by count in flowers, this count is by tap or shake onto a white surface.",
+    "Counted there by count in flowers, here by tap or shake onto a white surface.",
     "That is per plant, this count is per shoot tip.",
     "That is for plants of another age (weeks 2 to 5), or their age is not known.",
     "That is for the phase picking or cutting period.",
