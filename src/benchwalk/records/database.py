@@ -22,7 +22,7 @@ from alembic.script import ScriptDirectory
 from benchwalk.catalogue import Refusal
 from benchwalk.records import walls
 from benchwalk.records.disk import DiskFailedError, failed, refuse_unsafe
-from benchwalk.records.ledger import Ledgered
+from benchwalk.records.ledger import Ledgered, hold
 from benchwalk.records.lock import open_lock, write_lock
 
 MIGRATIONS = Path(__file__).parent / "migrations"
@@ -339,6 +339,14 @@ def session(engine: sa.Engine, operation: int, by: uuid.UUID | None = None) -> L
     opened = Ledgered(engine, expire_on_commit=False)
     opened.info.update(operation_id=operation, by_id=by)
     return opened
+
+
+@sa.event.listens_for(Ledgered, "after_begin")
+def _row_locked(session: Ledgered, begun: Any, connection: sa.Connection) -> None:
+    """On PostgreSQL too a session that writes reads nothing that another is about to change."""
+    writes = connection.get_execution_options().get("benchwalk_writes", False)
+    if writes and connection.dialect.name == "postgresql" and not begun.nested:
+        hold(connection, session.info["operation_id"])
 
 
 @contextmanager

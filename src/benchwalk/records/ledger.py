@@ -100,6 +100,15 @@ def as_hashed(value: Any) -> str:
     return "\1" if value is None else str(value)
 
 
+def hold(connection: Connection, operation: int) -> int:
+    """Hold the write lock of an operation until the transaction ends; its epoch.
+
+    On PostgreSQL the lock is that of the operation's row; on SQLite it is held already.
+    """
+    epoch: int = connection.execute(_EPOCH_LOCKED, {"mine": operation}).scalar_one()
+    return epoch
+
+
 class Head:
     """The end of one operation's chain while a transaction adds to it."""
 
@@ -108,9 +117,9 @@ class Head:
         self.info = session.info
         self.operation: int = session.info["operation_id"]
         self.now = dt.datetime.now(dt.UTC)
-        connection, mine = session.connection(), {"mine": self.operation}
-        self.epoch = connection.execute(_EPOCH_LOCKED, mine).scalar_one()
-        last = connection.execute(_NEWEST, mine).one_or_none()
+        connection = session.connection()
+        self.epoch = hold(connection, self.operation)
+        last = connection.execute(_NEWEST, {"mine": self.operation}).one_or_none()
         self.seq: int = 0 if last is None else last.seq
         self.digest: bytes = b"" if last is None else last.digest
 
