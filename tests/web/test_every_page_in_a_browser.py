@@ -177,6 +177,15 @@ def test_a_broken_word_a_spilled_box_and_a_small_target_would_be_seen(shown):
         assert len(page.evaluate(SMALL)) == 1
 
 
+def test_an_interval_on_two_lines_and_a_word_of_a_program_would_be_seen(shown):
+    with shown.opened(NAMES["unit"], "en", 1440) as page:
+        assert faults(page) == {}
+        page.evaluate("document.querySelector('.wk .times .span').style.width = '5ch'")
+        assert list(faults(page)) == ["split"]
+        page.evaluate("document.querySelector('h1').textContent = 'For the account None'")
+        assert LEFT_OVER.findall(without_letters(page)) == ["None"]
+
+
 def without_letters(page) -> str:
     """The text of a page but for what is shown letter by letter: links to copy, what came."""
     return page.evaluate(
