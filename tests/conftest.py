@@ -18,9 +18,11 @@ import fasteners
 import hypothesis
 import pytest
 import sqlalchemy as sa
+from argon2 import PasswordHasher
 from playwright.sync_api import Browser, sync_playwright
 
 from benchwalk import demo
+from benchwalk.records.accounts import passphrases
 from benchwalk.records.database import migrate, open_database
 from benchwalk.records.setup import only_operation, set_up
 from tests.records.small_operation import SmallOperation
@@ -73,6 +75,27 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         direct = "postgres_server" in getattr(item, "fixturenames", ())
         if direct or (on is not None and "postgres" in on.params.values()):
             item.add_marker("postgres")
+
+
+PUBLISHED = passphrases.HASHER  # with the settings that ship
+# the least that argon2 takes: most tests sign people in to look at something else
+QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def passphrases_are_hashed_quickly() -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(passphrases, "HASHER", QUICK)
+        yield
+
+
+@pytest.fixture
+def published_hashes(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Passphrases are hashed as they are where people work."""
+    monkeypatch.setattr(passphrases, "HASHER", PUBLISHED)
+    passphrases._nobodys.cache_clear()
+    yield
+    passphrases._nobodys.cache_clear()
 
 
 # folders in memory of at least this size [bytes] are used for PostgreSQL's files

@@ -54,7 +54,7 @@ def set_back(engine, table, **columns):
         c.execute(sa.update(table).values(**columns))
 
 
-def test_a_passphrase_is_kept_as_argon2id_with_the_published_settings():
+def test_a_passphrase_is_kept_as_argon2id_with_the_published_settings(published_hashes):
     held = extract_parameters(hash_passphrase(GOOD))
     assert held.type.name == "ID"
     assert (held.memory_cost, held.time_cost, held.parallelism) == (19456, 2, 1)
