@@ -21,7 +21,8 @@ from benchwalk.records.places import Station, Unit
 from benchwalk.records.plain import Plain
 from benchwalk.records.seen import Card, Examined, Observation, Tally
 from benchwalk.records.sheets.found import At, Count, Reading, Treatment
-from benchwalk.records.sheets.ground import Ground, LandingRefusedError, Seen, fold, short_name
+from benchwalk.records.sheets.ground import Ground, LandingRefusedError, Seen
+from benchwalk.records.sheets.known import name_key, short_name
 from benchwalk.records.treated import Application, Load, Treated
 from benchwalk.records.vocabulary import Method, Stage, Taxon
 
@@ -451,7 +452,7 @@ def keep_names(session: Ledgered, names: dict[str, str]) -> int:
         if taxon is None:
             continue
         own = list(taxon.names.get("own", []))
-        if fold(word) not in {fold(w) for w in own}:
+        if name_key(word) not in {name_key(w) for w in own}:
             taxon.names = taxon.names | {"own": [*own, word]}
             new += 1
     return new

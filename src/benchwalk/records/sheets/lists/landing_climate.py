@@ -11,7 +11,7 @@ from benchwalk.records.compared import Climate, ClimateLog
 from benchwalk.records.places import Station, Unit
 from benchwalk.records.plain import Plain
 from benchwalk.records.sheets.found import At, Question, Reject
-from benchwalk.records.sheets.ground import fold
+from benchwalk.records.sheets.known import name_key
 from benchwalk.records.sheets.lists.found import ClimateRow, ListLanded, ListReading, Sensor
 from benchwalk.records.sheets.lists.places import Places, Refused
 from benchwalk.records.sheets.lists.series import of_sensors
@@ -25,8 +25,8 @@ class ClimateLanding:
 
     def __init__(self, places: Places, landed: ListLanded, answers: Mapping[str, str]) -> None:
         self.places, self.landed = places, landed
-        self.answers = {fold(k): v for k, v in answers.items()}
-        self.stations = {fold(s.code): s for s in places.session.scalars(select(Station))}
+        self.answers = {name_key(k): v for k, v in answers.items()}
+        self.stations = {name_key(s.code): s for s in places.session.scalars(select(Station))}
 
     def land(self, reading: ListReading) -> None:
         """Every reading of the file: recorded, there already, asked, or refused by name."""
@@ -43,13 +43,13 @@ class ClimateLanding:
     def _station(self, sensor: Sensor, series: Sequence[ClimateRow]) -> Station:
         """The sensor's station: recorded, or made where the file or a person says it hangs."""
         on = self._local_day(series[0].instant)
-        there = self.stations.get(fold(sensor.code)) if sensor.code else None
+        there = self.stations.get(name_key(sensor.code)) if sensor.code else None
         if there is not None:
             return self._lengthened(there, on)
         house, unit = self._where(sensor, series[0].at)
         code = sensor.code or " / ".join(n for n in (house, unit, UNNAMED) if n)
-        if fold(code) in self.stations:
-            return self._lengthened(self.stations[fold(code)], on)
+        if name_key(code) in self.stations:
+            return self._lengthened(self.stations[name_key(code)], on)
         place = self._place(house, unit, sensor.code or "", on)
         station = Station(
             id=self.places.id_of("station", on, place.id, code),
@@ -60,7 +60,7 @@ class ClimateLanding:
             opened_on=on,
         )
         self.places.never_said("station", station.id, code)
-        self.stations[fold(code)] = station
+        self.stations[name_key(code)] = station
         self.places.fresh.append(station)
         self.landed.stations_made.append(code)
         return station
@@ -77,7 +77,7 @@ class ClimateLanding:
         if sensor.house or sensor.unit:
             return sensor.house, sensor.unit
         id_ = f"house:{sensor.code or UNNAMED}"
-        answer = self.answers.get(fold(id_))
+        answer = self.answers.get(name_key(id_))
         if answer:
             house, _, unit = answer.partition(" / ")
             return house.strip(), unit.strip() or None

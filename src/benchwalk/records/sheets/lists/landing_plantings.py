@@ -13,7 +13,7 @@ from sqlalchemy import func, select
 
 from benchwalk.records.places import Unit
 from benchwalk.records.plants import NOT_SAID, Movement, Phase, Planting
-from benchwalk.records.sheets.ground import ANY_CROP, CODE_LENGTH, fold
+from benchwalk.records.sheets.known import ANY_CROP, CODE_LENGTH, name_key
 from benchwalk.records.sheets.lists.found import ListLanded, ListReading, PlantingRow
 from benchwalk.records.sheets.lists.places import Places, Refused
 from benchwalk.records.sheets.lists.plantings import planting_key, planting_name
@@ -44,7 +44,7 @@ class PlantingLanding:
         self.crops: dict[str, Crop] = {}
         for crop in session.scalars(select(Crop)):
             for word in (crop.code, *crop.names.get("own", [])):
-                self.crops[fold(word)] = crop
+                self.crops[name_key(word)] = crop
         self.standing: dict[uuid.UUID, list[Planting]] = defaultdict(list)
         self.phases: dict[uuid.UUID, Phases] = {}
         for planting in session.scalars(select(Planting)):
@@ -90,7 +90,7 @@ class PlantingLanding:
 
     def _admit(self, row: PlantingRow) -> None:
         """Refuse what contradicts the crop."""
-        crop = self.crops.get(fold(row.crop))
+        crop = self.crops.get(name_key(row.crop))
         known = None if crop is None else crop.edible
         if known is not None and row.edible is not None and known != row.edible:
             raise Refused("edible_contradicts", row.crop_raw)
@@ -136,7 +136,7 @@ class PlantingLanding:
         """The planting of this crop, cultivar and first day, where it is recorded."""
         code = self._code(row)
         for planting in self.standing[unit.id]:
-            same = planting.crop == code and fold(planting.cultivar) == fold(row.cultivar)
+            same = planting.crop == code and name_key(planting.cultivar) == name_key(row.cultivar)
             first_day = min(self.phases[planting.id])
             if same and not planting.provisional and first_day == row.planted_on:
                 return planting
@@ -144,8 +144,8 @@ class PlantingLanding:
 
     def _code(self, row: PlantingRow) -> str:
         """The code of a crop, or the one that a new crop of this word gets."""
-        crop = self.crops.get(fold(row.crop))
-        return "_".join(fold(row.crop).split())[:CODE_LENGTH] if crop is None else crop.code
+        crop = self.crops.get(name_key(row.crop))
+        return "_".join(name_key(row.crop).split())[:CODE_LENGTH] if crop is None else crop.code
 
     def _provisional(self, unit: Unit, row: PlantingRow) -> Planting | None:
         """What was only seen there on a walk, where one planting of the list alone explains it."""
@@ -166,7 +166,7 @@ class PlantingLanding:
         first = group[0]
         code = self._code(first)
         planting_id = self.places.id_of(
-            "planting", first.planted_on, unit.id, code, fold(first.cultivar)
+            "planting", first.planted_on, unit.id, code, name_key(first.cultivar)
         )
         self.places.never_said("planting", planting_id, planting_name(first))
         self._make_crop(first, code)
@@ -186,7 +186,7 @@ class PlantingLanding:
 
     def _make_crop(self, row: PlantingRow, code: str) -> None:
         """A word that no crop has becomes the operation's own crop."""
-        if fold(row.crop) in self.crops:
+        if name_key(row.crop) in self.crops:
             return
         crop = Crop(
             id=self.places.id_of("crop", row.planted_on, code),
@@ -196,7 +196,7 @@ class PlantingLanding:
             edible=row.edible,
         )
         self.places.fresh.append(crop)
-        self.crops[fold(row.crop)] = crop
+        self.crops[name_key(row.crop)] = crop
         self.landed.crops_made.append(row.crop_raw)
 
     def _receive(self, planting_id: uuid.UUID, row: PlantingRow) -> None:

@@ -8,7 +8,7 @@ from sqlalchemy import select
 
 from benchwalk.records.places import Station, Unit
 from benchwalk.records.sheets.found import Question
-from benchwalk.records.sheets.ground import fold
+from benchwalk.records.sheets.known import name_key
 from benchwalk.records.sheets.lists.found import ListLanded, ListReading, StationRow
 from benchwalk.records.sheets.lists.places import Places, Refused
 
@@ -21,7 +21,7 @@ class StationLanding:
 
     def __init__(self, places: Places, landed: ListLanded, answers: Mapping[str, str]) -> None:
         self.places, self.landed, self.answers = places, landed, answers
-        self.stations = {fold(s.code): s for s in places.session.scalars(select(Station))}
+        self.stations = {name_key(s.code): s for s in places.session.scalars(select(Station))}
 
     def land(self, reading: ListReading) -> None:
         """Every station of the list: recorded, there already, asked, or refused by name."""
@@ -31,7 +31,7 @@ class StationLanding:
                     self._one(row)
 
     def _one(self, row: StationRow) -> None:
-        there = self.stations.get(fold(row.code))
+        there = self.stations.get(name_key(row.code))
         unit = self.places.known(row.house, row.unit)
         if there is not None:
             self._beside(there, unit, row)
@@ -49,7 +49,7 @@ class StationLanding:
             closed_on=row.closed_on,
         )
         self.places.never_said("station", station.id, row.code)
-        self.stations[fold(row.code)] = station
+        self.stations[name_key(row.code)] = station
         self.places.fresh.append(station)
         self.landed.recorded.append(row.at)
 

@@ -8,10 +8,9 @@ import uuid
 
 from sqlalchemy import select
 
-from benchwalk.records.base import uuid7
 from benchwalk.records.operations import Person
 from benchwalk.records.places import Unit
-from benchwalk.records.sheets.ground import fold
+from benchwalk.records.sheets.known import name_key, new_person, person_called
 from benchwalk.records.sheets.lists.found import ListLanded, ListReading, TreatmentRow
 from benchwalk.records.sheets.lists.places import Places, Refused
 from benchwalk.records.sheets.lists.several import PARTS, RANGE, in_range, parts_of
@@ -74,7 +73,7 @@ class TreatmentLanding:
         self.landed.already_there.append(row.at)
 
     def _application(self, id_: uuid.UUID, row: TreatmentRow, units: list[Unit]) -> Application:
-        noon = self.places.noon(row.on)
+        noon = self.places.at(row.on)
         started = row.started or noon
         load = Load(
             n=1,
@@ -101,17 +100,10 @@ class TreatmentLanding:
         """The person of a name; a new one gets a pseudonym, and only the person has the name."""
         if name is None:
             return None
-        for person in self.people:
-            if fold(person.name) == fold(name):
-                return person.id
-        number = 1 + sum(p.pseudonym.startswith("applicator ") for p in self.people)
-        made = Person(
-            operation_id=self.places.operation.id,
-            id=uuid7(),
-            pseudonym=f"applicator {number}",
-            name=name,
-            role="applicator",
-        )
+        known = person_called(name, self.people)
+        if known is not None:
+            return known.id
+        made = new_person(self.places.operation.id, name, "applicator", self.people)
         self.people.append(made)
         self.people_made.append(made)
         return made.id
@@ -134,7 +126,7 @@ class TreatmentLanding:
         if known is not None:
             self.places.lengthen(known, on)
             return [known]
-        if house is None and fold(text) in self.places.houses:
+        if house is None and name_key(text) in self.places.houses:
             return self._all(text, on)
         parts = [p for p in PARTS.split(text) if p]
         if len(parts) > 1:

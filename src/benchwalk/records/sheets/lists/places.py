@@ -7,21 +7,14 @@ list is.
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import uuid
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
-
-from benchwalk.records.base import Record, uuid7
 from benchwalk.records.ledger import Ledgered, said_ids
-from benchwalk.records.operations import Operation
-from benchwalk.records.places import AirSpace, House, Unit
-from benchwalk.records.plain import Plain
+from benchwalk.records.places import Unit
 from benchwalk.records.sheets.found import At, Reject
-from benchwalk.records.sheets.ground import NOON, fold, short_name
+from benchwalk.records.sheets.known import KnownPlaces, name_key, short_name
 from benchwalk.records.sheets.lists.found import ListLanded, Thing
 
 
@@ -37,26 +30,12 @@ class Refused(Exception):  # noqa: N818 - reads as what it says
         return Reject(at, self.reason, self.raw, question=self.question)
 
 
-class Places:
-    """The places of one operation while a list lands in it.
-
-    Attributes
-    ----------
-    fresh : records to be written, in the order in which they refer to each other.
-    """
+class Places(KnownPlaces):
+    """The places of one operation while a list lands in it."""
 
     def __init__(self, session: Ledgered, landed: ListLanded) -> None:
-        self.session, self.landed = session, landed
-        self.operation = session.get_one(Operation, session.info["operation_id"])
-        self.zone = ZoneInfo(self.operation.zone)
-        self.fresh: list[Record | Plain] = []
-        self.houses = {fold(h.name): h for h in session.scalars(select(House))}
-        self.units: dict[tuple[str, str], Unit] = {}
-        house_names = {h.id: name for name, h in self.houses.items()}
-        for unit in session.scalars(select(Unit)):
-            house = house_names[unit.house_id] if unit.house_id else ""
-            for name in (unit.name, *unit.former_names):
-                self.units[house, fold(name)] = unit
+        super().__init__(session, landed.houses_made)
+        self.landed = landed
         self._voided: dict[str, set[uuid.UUID]] = {}
         self._lengthened: list[tuple[Unit, dt.date]] = []
 
@@ -78,17 +57,6 @@ class Places:
                 unit.opened_on = opened_on
             landed.rejects += [refused.reject(row.at) for row in rows]
 
-    def id_of(self, kind: str, on: dt.date, *what: object) -> uuid.UUID:
-        """The id that this content has in this operation, whenever it is imported."""
-        said = "\0".join(
-            [str(self.operation.uid), kind, *("\1" if w is None else str(w) for w in what)]
-        )
-        return uuid7(self.noon(on), hashlib.sha256(said.encode()).digest())
-
-    def noon(self, on: dt.date) -> dt.datetime:
-        """The middle of a day, which stands for a day without a time."""
-        return dt.datetime.combine(on, NOON, tzinfo=self.zone)
-
     def never_said(self, kind: str, id_: uuid.UUID, name: str) -> None:
         """Refuse what was recorded before and voided: it does not come back by itself."""
         if kind not in self._voided:
@@ -99,14 +67,13 @@ class Places:
     def known(self, house: str | None, name: str) -> Unit | None:
         """The unit of a name; without a house the only unit of that name anywhere."""
         short = short_name(house, name)
-        found = self.units.get((fold(house), fold(short)))
+        found = self.units.get((name_key(house), name_key(short)))
         if found is not None or house:
             return found
         before, parted, after = name.partition(" / ")
-        if parted and (found := self.units.get((fold(before), fold(after)))):
+        if parted and (found := self.units.get((name_key(before), name_key(after)))):
             return found
-        everywhere = {u.id: u for (_, n), u in self.units.items() if n == fold(short)}
-        return next(iter(everywhere.values())) if len(everywhere) == 1 else None
+        return self.named_once(short)
 
     def unit(self, house: str | None, name: str, on: dt.date) -> Unit:
         """The unit of a name, living on a day; made where there is none.
@@ -136,39 +103,29 @@ class Places:
         if house is None and " / " in name:
             house = name.partition(" / ")[0]
         short = short_name(house, name)
-        if house is None and sum(n == fold(short) for _, n in self.units) > 1:
+        if house is None and sum(n == name_key(short) for _, n in self.units) > 1:
             raise Refused("unit_in_several_houses", name)
         unit = Unit(
-            id=self.id_of("unit", on, fold(house), fold(short)),
+            id=self.id_of("unit", on, name_key(house), name_key(short)),
             house_id=None if house is None else self.house(house, on).id,
             kind=kind,
             name=short,
             opened_on=on,
         )
         self.fresh.append(unit)
-        self.units[fold(house), fold(short)] = unit
+        self.units[name_key(house), name_key(short)] = unit
         made = self.landed.units_made if kind == "unit" else self.landed.places_made
         made.append(short if house is None else f"{house} / {short}")
         return unit
 
     def place(self, house: str, name: str, on: dt.date) -> Unit:
         """A place without crop plants in a house, found or made."""
-        found = self.units.get((fold(house), fold(name)))
+        found = self.units.get((name_key(house), name_key(name)))
         return found or self._new(house, name, on, kind="place")
-
-    def house(self, name: str, on: dt.date) -> House:
-        """The house of a name; a new one has its own air until somebody says otherwise."""
-        if fold(name) not in self.houses:
-            air = AirSpace(id=self.id_of("air_space", on, fold(name)), name=name)
-            house = House(id=self.id_of("house", on, fold(name)), air_space_id=air.id, name=name)
-            self.fresh += [air, house]
-            self.houses[fold(name)] = house
-            self.landed.houses_made.append(name)
-        return self.houses[fold(name)]
 
     def all_units(self, house: str | None, on: dt.date) -> list[Unit]:
         """The units (not places) of a house, or of all houses, that live on a day."""
-        wanted = None if house is None else self.houses.get(fold(house))
+        wanted = None if house is None else self.houses.get(name_key(house))
         if house is not None and wanted is None:
             return []
         units = {u.id: u for u in self.units.values() if u.kind == "unit"}
