@@ -8,7 +8,7 @@ from html import escape
 
 from benchwalk.catalogue import say
 from benchwalk.report.figures import chance, figure, interval, percent
-from benchwalk.report.targets import number
+from benchwalk.report.targets import number, svg_text
 from benchwalk.science.density import infested_interval
 from benchwalk.science.forecast import Scores
 from benchwalk.science.forecast.calibration import FEWEST, LEVEL, LOWEST
@@ -140,8 +140,10 @@ def _picture(scores: Scores, locale: str) -> str:
     """Said along the foot, happened upwards; the line is where both are the same."""
     marks = [_mark(*row[:4]) for row in _shares(scores) if row[4] >= ENOUGH_IN_A_BIN]
     words = [
-        _text(LEFT + SIDE / 2, FOOT + 36, say("page.calibration_axis_said", locale), "middle"),
-        _text(4, 12, say("page.calibration_axis_happened", locale), "start"),
+        svg_text(
+            "tick", LEFT + SIDE / 2, FOOT + 36, say("page.calibration_axis_said", locale), "middle"
+        ),
+        svg_text("tick", 4, 12, say("page.calibration_axis_happened", locale), "start"),
     ]
     label = escape(say("page.calibration_picture", locale, n=scores.n_thresholds), quote=True)
     line = f"M{number(LEFT)} {number(FOOT)}L{number(LEFT + SIDE)} {number(FOOT - SIDE)}"
@@ -163,15 +165,10 @@ def _grid() -> Iterator[str]:
         right, top = number(LEFT + SIDE), number(FOOT - SIDE)
         yield f'<path class="grid" d="M{number(LEFT)} {_y(share)}H{right}"/>'
         yield f'<path class="grid" d="M{_x(share)} {number(FOOT)}V{top}"/>'
-        yield _text(LEFT - 6, FOOT - SIDE * share + 4, f"{100 * share:.0f}", "end")
-        yield _text(LEFT + SIDE * share, FOOT + 18, f"{100 * share:.0f}", "middle")
+        yield svg_text("tick", LEFT - 6, FOOT - SIDE * share + 4, f"{100 * share:.0f}", "end")
+        yield svg_text("tick", LEFT + SIDE * share, FOOT + 18, f"{100 * share:.0f}", "middle")
 
 
 def _mark(said: float, happened: float, low: float, high: float) -> str:
     whisker = f'<path class="whisker" d="M{_x(said)} {_y(low)}V{_y(high)}"/>'
     return f'{whisker}<circle class="now" cx="{_x(said)}" cy="{_y(happened)}" r="4.2"/>'
-
-
-def _text(x: float, y: float, text: str, anchor: str) -> str:
-    place = f'x="{number(x)}" y="{number(y)}" text-anchor="{anchor}"'
-    return f'<text class="tick" {place}>{escape(text)}</text>'

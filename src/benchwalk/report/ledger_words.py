@@ -15,7 +15,7 @@ from benchwalk.records.queries.changes import CORRECTED, VOID, Asked, Asking, Ch
 from benchwalk.records.queries.looks import Said
 from benchwalk.report.figures import day, moment, shown
 from benchwalk.report.record_words import coded, kind_words
-from benchwalk.report.row_words import Choice, Filter
+from benchwalk.report.row_words import Filter, choices
 
 CODES = ("taxon", "stage", "method")  # what tells lines apart
 HIDDEN = ("id",)
@@ -178,12 +178,9 @@ def change_filters(asking: Asking, asked: Asked, locale: str) -> tuple[Filter, .
         Filter(
             name,
             say(f"page.ledger_{name}", locale),
-            (
-                Choice("", say(f"page.ledger_every_{name}", locale), not chosen[name]),
-                *(Choice(value, text, value == chosen[name]) for text, value in sorted(choices)),
-            ),
+            choices(say(f"page.ledger_every_{name}", locale), sorted(pairs), chosen[name]),
         )
-        for name, choices in held.items()
+        for name, pairs in held.items()
     )
 
 

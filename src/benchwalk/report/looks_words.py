@@ -13,7 +13,7 @@ from benchwalk.report.effort_words import counted
 from benchwalk.report.figures import capital, day, figure, shown
 from benchwalk.report.keys import number_key
 from benchwalk.report.names import Names
-from benchwalk.report.row_words import Choice, moment
+from benchwalk.report.row_words import Choice, choices, moment
 from benchwalk.summarise.looks import Behind
 from benchwalk.summarise.series import SAMPLE
 
@@ -86,7 +86,7 @@ def behind_words(
         number=number,
         lead=lead if s.why == SAMPLE else f"{lead} {_why(s.why, locale)}",
         shown=_shown(locale, len(kept), len(behind.looks)),
-        people=tuple(_people(behind, by, locale)),
+        people=choices(say("page.every_person", locale), _people(behind), by),
         rows=tuple(_look(names, behind, look) for look in kept),
         voided=tuple(_void(names, said) for said in behind.voided),
     )
@@ -107,10 +107,9 @@ def _shown(locale: str, n: int, total: int) -> str:
     return say("page.looks_shown", locale, n=n, total=total)
 
 
-def _people(behind: Behind, by: str, locale: str) -> Iterator[Choice]:
-    yield Choice("", say("page.every_person", locale), not by)
-    for person in sorted({look.by for look in behind.looks if look.by is not None}):
-        yield Choice(person, shown(person), person == by)
+def _people(behind: Behind) -> list[tuple[str, str]]:
+    people = sorted({look.by for look in behind.looks if look.by is not None})
+    return [(shown(person), person) for person in people]
 
 
 def _look(names: Names, behind: Behind, look: Look) -> LookWords:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -193,10 +193,14 @@ def _filters(names: Names, rows: WeekRows) -> Iterator[Filter]:
         "person": [(shown(person), person) for person in rows.people],
     }
     for name, held in options.items():
-        chosen = getattr(wanted, name)
-        every = Choice("", say(f"page.every_{name}", locale), not chosen)
-        choices = (Choice(value, text, value == chosen) for text, value in held)
-        yield Filter(name, say(f"page.filter_{name}", locale), (every, *choices))
+        some = choices(say(f"page.every_{name}", locale), held, getattr(wanted, name))
+        yield Filter(name, say(f"page.filter_{name}", locale), some)
+
+
+def choices(every: str, held: Iterable[tuple[str, str]], chosen: str) -> tuple[Choice, ...]:
+    """What can be asked for, everything first, from pairs of words and a value."""
+    some = (Choice(value, text, value == chosen) for text, value in held)
+    return Choice("", every, not chosen), *some
 
 
 def _filtered(rows: WeekRows, locale: str) -> str:

@@ -155,6 +155,22 @@ class Page:
 
 HIDDEN = 'aria-hidden="true" focusable="false"'
 PAGE = Page()
+
+
+def svg_line(kind: str, x1: float, y1: float, x2: float, y2: float, target: Target = PAGE) -> str:
+    """A line between two places of a picture [px]."""
+    start, end = f'x1="{number(x1)}" y1="{number(y1)}"', f'x2="{number(x2)}" y2="{number(y2)}"'
+    return f"<line {target.look(kind)} {start} {end}/>"
+
+
+def svg_text(
+    kind: str, x: float, y: float, said: str, anchor: str = "start", target: Target = PAGE
+) -> str:
+    """Words at a place of a picture [px]."""
+    place = f'x="{number(x)}" y="{number(y)}" text-anchor="{anchor}"'
+    return f"<text {target.look(kind)} {place}>{escape(said)}</text>"
+
+
 ROWS = Page(grounded=False)
 
 

@@ -16,7 +16,7 @@ from babel.dates import format_date
 
 from benchwalk.catalogue import say
 from benchwalk.report.strip import TICKS, diamond_at, position
-from benchwalk.report.targets import PAGE, Page, Target, number
+from benchwalk.report.targets import PAGE, Page, Target, number, svg_line, svg_text
 
 WEEKS = 26
 DAYS = 7 * WEEKS
@@ -88,16 +88,6 @@ def times_y(times: float) -> float:
     return FOOT - min(100.0, max(0.0, position(times)))
 
 
-def _line(kind: str, ends: tuple[float, float, float, float], target: Target) -> str:
-    x1, y1, x2, y2 = (number(end) for end in ends)
-    return f'<line {target.look(kind)} x1="{x1}" y1="{y1}" x2="{x2}" y2="{y2}"/>'
-
-
-def _text(kind: str, x: float, y: float, text: str, anchor: str, target: Target) -> str:
-    place = f'x="{number(x)}" y="{number(y)}" text-anchor="{anchor}"'
-    return f"<text {target.look(kind)} {place}>{escape(text)}</text>"
-
-
 def _ground(course: Course, locale: str, target: Target) -> Iterator[str]:
     one = times_y(1)
     box = f'x="{number(LEFT)}" y="{number(TOP)}" width="{number(RIGHT - LEFT)}"'
@@ -105,22 +95,22 @@ def _ground(course: Course, locale: str, target: Target) -> Iterator[str]:
     for at, label in TICKS:
         y = FOOT - at
         if label != "1":
-            yield _line("grid", (LEFT, y, RIGHT, y), target)
-            yield _text("tick", LEFT - 5, y + 4, label, "end", target)
+            yield svg_line("grid", LEFT, y, RIGHT, y, target)
+            yield svg_text("tick", LEFT - 5, y + 4, label, "end", target)
     yield from _months(course, locale, target)
-    yield _line("one", (LEFT, one, RIGHT, one), target)
-    yield _text("tick-act", LEFT - 5, one + 4, "1", "end", target)
-    yield _text("tick-act", RIGHT + 5, one + 4, say("week.axis_act", locale), "start", target)
+    yield svg_line("one", LEFT, one, RIGHT, one, target)
+    yield svg_text("tick-act", LEFT - 5, one + 4, "1", "end", target)
+    yield svg_text("tick-act", RIGHT + 5, one + 4, say("week.axis_act", locale), "start", target)
 
 
 def _months(course: Course, locale: str, target: Target) -> Iterator[str]:
     days = (course.since + dt.timedelta(days=n) for n in range(DAYS))
     for first in (day for day in days if day.day == 1):
         x = day_x(course, first)
-        yield _line("grid", (x, TOP, x, FOOT), target)
+        yield svg_line("grid", x, TOP, x, FOOT, target)
         if x < RIGHT - 14:
             name = format_date(first, "LLL", locale=locale).rstrip(".").replace("sept", "sep")
-            yield _text("tick", x, MONTH, name, "start", target)
+            yield svg_text("tick", x, MONTH, name, "start", target)
 
 
 def _gaps(course: Course, target: Target) -> Iterator[str]:
@@ -134,7 +124,7 @@ def _gaps(course: Course, target: Target) -> Iterator[str]:
         if n not in counted and start >= first:
             x = day_x(course, start)
             width = 7 / (DAYS - 1) * (RIGHT - LEFT)
-            yield _line("gap", (x + 3, GAP, x + width - 3, GAP), target)
+            yield svg_line("gap", x + 3, GAP, x + width - 3, GAP, target)
 
 
 def _week(course: Course, on: dt.date) -> int:
@@ -152,7 +142,7 @@ def _stamps(course: Course, target: Target) -> Iterator[str]:
         yield f'<path {look} d="{lead}"/>'
         disc = f'cx="{number(aside)}" cy="{number(y)}" r="{number(STAMP)}"'
         yield f"<circle {target.look('disc')} {disc}/>"
-        yield _text("number", aside, y + 4, str(stamp.n), "middle", target)
+        yield svg_text("number", aside, y + 4, str(stamp.n), "middle", target)
 
 
 def _paths(course: Course, target: Target) -> Iterator[str]:
@@ -184,7 +174,7 @@ def _y(times: float) -> float:
 def _spot(course: Course, spot: Spot, target: Target) -> Sequence[str]:
     x = day_x(course, spot.on)
     if spot.times is None:
-        return [_line("unmeasured", (x, NONE - 4, x, NONE + 4), target)]
+        return [svg_line("unmeasured", x, NONE - 4, x, NONE + 4, target)]
     bar = [] if spot.low is None or spot.high is None else [_whisker(x, spot, target)]
     if spot.times == 0:
         return [*bar, _circle("zero", x, NONE, RING, target)]
@@ -217,7 +207,7 @@ def _head(x: float, foot: float, high: float, target: Target) -> str:
 
 def _whisker(x: float, spot: Spot, target: Target) -> str:
     ends = [FOOT if not end else times_y(end) for end in (spot.low, spot.high)]
-    return _line("whisker", (x, ends[0], x, ends[1]), target)
+    return svg_line("whisker", x, ends[0], x, ends[1], target)
 
 
 def _circle(kind: str, x: float, y: float, radius: float, target: Target) -> str:

@@ -15,7 +15,7 @@ from html import escape
 
 from benchwalk.catalogue import say
 from benchwalk.report.strip import diamond_at
-from benchwalk.report.targets import number
+from benchwalk.report.targets import number, svg_line, svg_text
 
 WIDTH, LEFT, RIGHT = 960.0, 58.0, 850.0  # [px]
 TOP = 40.0  # first line of the axis; treatments stand above it [px]
@@ -175,27 +175,15 @@ def _frame(shown: Timeline) -> _Frame:
     return _Frame(shown.since, shown.until, shown.end, low, high)
 
 
-def _line(kind: str, x1: float, y1: float, x2: float, y2: float) -> str:
-    ends = zip(("x1", "y1", "x2", "y2"), (x1, y1, x2, y2), strict=True)
-    return (
-        f'<line class="{kind}" {" ".join(f"{n}={chr(34)}{number(v)}{chr(34)}" for n, v in ends)}/>'
-    )
-
-
-def _text(kind: str, x: float, y: float, text: str, anchor: str = "start") -> str:
-    place = f'x="{number(x)}" y="{number(y)}" text-anchor="{anchor}"'
-    return f'<text class="{kind}" {place}>{escape(text)}</text>'
-
-
 def _axis(frame: _Frame, shown: Timeline, locale: str) -> Iterator[str]:
-    yield _text("tick", LEFT - 50, TOP - 26, say("page.axis_found", locale, per=shown.per))
+    yield svg_text("tick", LEFT - 50, TOP - 26, say("page.axis_found", locale, per=shown.per))
     for power in range(frame.low, frame.high + 1):
         y = frame.y(10.0**power)
-        yield _line("grid", LEFT, y, RIGHT, y)
-        yield _text("tick", LEFT - 6, y + 4, f"{10.0**power:g}", "end")
+        yield svg_line("grid", LEFT, y, RIGHT, y)
+        yield svg_text("tick", LEFT - 6, y + 4, f"{10.0**power:g}", "end")
     y = frame.foot + NONE
-    yield _line("base", LEFT, y, RIGHT, y)
-    yield _text("tick", LEFT - 6, y + 4, say("page.axis_none", locale), "end")
+    yield svg_line("base", LEFT, y, RIGHT, y)
+    yield svg_text("tick", LEFT - 6, y + 4, say("page.axis_none", locale), "end")
 
 
 def _rules(frame: _Frame, rules: Sequence[Rule]) -> Iterator[str]:
@@ -204,10 +192,10 @@ def _rules(frame: _Frame, rules: Sequence[Rule]) -> Iterator[str]:
     for rule in rules:
         if rule.value:
             y, start = frame.y(rule.value), frame.x(rule.from_on)
-            yield _line("one", start, y, frame.x(rule.until), y)
+            yield svg_line("one", start, y, frame.x(rule.until), y)
             if before is not None and before.value:
-                yield _line("riser", start, frame.y(before.value), start, y)
-            yield _text("tick-act", start + 4, y - 5, rule.text)
+                yield svg_line("riser", start, frame.y(before.value), start, y)
+            yield svg_text("tick-act", start + 4, y - 5, rule.text)
         before = rule
 
 
@@ -222,7 +210,7 @@ def _treated(frame: _Frame, treated: Sequence[Treated]) -> Iterator[str]:
         yield f'<path class="{kind}" d="{lead}"/>'
         disc = f'cx="{number(aside)}" cy="{number(y)}" r="{number(STAMP)}"'
         yield f'<circle class="disc" {disc}/>'
-        yield _text("on-disc", aside, y + 4, str(mark.n), "middle")
+        yield svg_text("on-disc", aside, y + 4, str(mark.n), "middle")
 
 
 def _fan(frame: _Frame, fan: Sequence[FanDay]) -> Iterator[str]:
@@ -230,7 +218,7 @@ def _fan(frame: _Frame, fan: Sequence[FanDay]) -> Iterator[str]:
     if not fan:
         return
     top, xs = frame.y(10.0**frame.high), [number(frame.x(on.on)) for on in fan]
-    yield _line("today", frame.x(fan[0].on), top, frame.x(fan[0].on), frame.foot)
+    yield svg_line("today", frame.x(fan[0].on), top, frame.x(fan[0].on), frame.foot)
     for level in range(len(fan[0].ends)):
         low, high = ([frame.y(on.ends[level][side]) for on in fan] for side in (0, 1))
         points = [*zip(xs, high, strict=True), *reversed(list(zip(xs, low, strict=True)))]
@@ -251,7 +239,7 @@ def _gaps(frame: _Frame, stages: Sequence[Stage]) -> Iterator[str]:
             start = frame.since + dt.timedelta(days=WEEK_DAYS * week)
             end = min(frame.until, start + dt.timedelta(days=WEEK_DAYS - 1))
             y = frame.foot + GAP
-            yield _line("gap", frame.x(start), y, frame.x(end), y)
+            yield svg_line("gap", frame.x(start), y, frame.x(end), y)
 
 
 def _stage(frame: _Frame, stage: Stage, place: int) -> Iterator[str]:
@@ -292,14 +280,14 @@ def _dot(frame: _Frame, dot: Dot, place: int, aside: float) -> Iterator[str]:
     x = frame.x(dot.on) + aside
     if dot.mean is None:
         y = frame.foot + NONE
-        yield _line("unmeasured", x, y - 5, x, y + 5)
+        yield svg_line("unmeasured", x, y - 5, x, y + 5)
         return
     if dot.low is not None and dot.high is not None:
         ends = [frame.foot if end <= 0 else frame.y(end) for end in (dot.low, dot.high)]
-        yield _line(f"whisker{_second(place)}", x, ends[0], x, ends[1])
+        yield svg_line(f"whisker{_second(place)}", x, ends[0], x, ends[1])
     y = frame.level(dot.mean)
     if dot.mean > 0 and math.log10(dot.mean) < frame.low:
-        yield _line("below", x, y, x, y + 7)
+        yield svg_line("below", x, y, x, y + 7)
     yield _mark(x, y, dot, place)
 
 
@@ -339,7 +327,7 @@ def _names(frame: _Frame, shown: Timeline) -> Iterator[str]:
     for y, i, stage in sorted(held, key=lambda kept: kept[:2]):
         below = max(y, below + LABEL)
         x = RIGHT + 10 + ASIDE * (len(shown.stages) - 1)
-        yield _text(f"name{_second(i)}", x, below + 4, stage.name)
+        yield svg_text(f"name{_second(i)}", x, below + 4, stage.name)
 
 
 def _bands(frame: _Frame, bands: Sequence[Band]) -> Iterator[str]:
@@ -350,7 +338,7 @@ def _bands(frame: _Frame, bands: Sequence[Band]) -> Iterator[str]:
         size = f'width="{number(max(1, x2 - x1 - 2))}" height="18"'
         yield f'<rect class="band" x="{number(x1)}" y="{number(y)}" {size}/>'
         if x1 >= last and x2 - x1 > 6.2 * len(band.text) + 8:
-            yield _text("tick", x1 + 4, y + 13, band.text)
+            yield svg_text("tick", x1 + 4, y + 13, band.text)
             last = x2
 
 
@@ -359,9 +347,9 @@ def _weeks(frame: _Frame, has_air: bool) -> Iterator[str]:
     monday = frame.since + dt.timedelta(days=-frame.since.weekday() % WEEK_DAYS)
     while monday <= frame.end:
         x, week = frame.x(monday), monday.isocalendar().week
-        yield _line("base", x, y - 16, x, y - 12)
+        yield svg_line("base", x, y - 16, x, y - 12)
         if week % 2 == 0:
-            yield _text("tick", x + 2, y, str(week))
+            yield svg_text("tick", x + 2, y, str(week))
         monday += dt.timedelta(days=WEEK_DAYS)
 
 
@@ -381,10 +369,10 @@ def _air(frame: _Frame, air: Sequence[Air], locale: str) -> Iterator[str]:
         return top + WEEK * (high - degrees) / (high - low)
 
     for degrees in range(low, high + 1, 10):
-        yield _line("grid", LEFT, y(degrees), RIGHT, y(degrees))
-        yield _text("tick", LEFT - 6, y(degrees) + 4, f"{degrees}\N{NO-BREAK SPACE}°C", "end")
+        yield svg_line("grid", LEFT, y(degrees), RIGHT, y(degrees))
+        yield svg_text("tick", LEFT - 6, y(degrees) + 4, f"{degrees}\N{NO-BREAK SPACE}°C", "end")
     for day in air:
         x = frame.x(day.on)
-        yield _line("air", x, y(day.low), x, y(day.high))
+        yield svg_line("air", x, y(day.low), x, y(day.high))
     for n, words in enumerate(say("page.axis_air", locale).split("; ")):
-        yield _text("tick", RIGHT + 10, top + 16 + LABEL * n, words)
+        yield svg_text("tick", RIGHT + 10, top + 16 + LABEL * n, words)
