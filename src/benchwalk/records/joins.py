@@ -1,15 +1,17 @@
-"""How a record and its parts are joined, and how a question keeps to some units."""
+"""What questions share: how records are joined, who lives on a day, what people are called."""
 
 from __future__ import annotations
 
+import datetime as dt
 import uuid
 from collections.abc import Collection
 from typing import Any
 
-from sqlalchemy import ColumnElement, and_, true
+from sqlalchemy import ColumnElement, and_, func, or_, true
 
 from benchwalk.records.base import Record, Scoped
 from benchwalk.records.operations import Device, Person
+from benchwalk.records.places import Station, Unit
 from benchwalk.records.seen import Examined, Route, Tally, Visit
 
 Units = Collection[uuid.UUID]
@@ -37,6 +39,16 @@ def as_planned() -> ColumnElement[bool]:
         Visit.walk_id == Route.walk_id,
         Visit.unit_id == Route.unit_id,
     )
+
+
+def alive(kind: type[Unit | Station], day: dt.date) -> ColumnElement[bool]:
+    """Whether a unit or station is there on a day; on its last day it is not any more."""
+    return and_(kind.opened_on <= day, or_(kind.closed_on.is_(None), kind.closed_on > day))
+
+
+def person_name(person: type[Person]) -> Any:
+    """What a person is called: the name, or the pseudonym where there is none."""
+    return func.coalesce(person.name, person.pseudonym)
 
 
 def one_of(column: Any, some: Collection[uuid.UUID] | None) -> ColumnElement[bool]:

@@ -6,10 +6,10 @@ import uuid
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import and_, func, or_, select
+from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import Session, aliased
 
-from benchwalk.records.joins import of
+from benchwalk.records.joins import of, person_name
 from benchwalk.records.operations import Ledger, Person
 from benchwalk.records.queries.looks import Said, saying
 
@@ -76,7 +76,7 @@ def _wanted(asked: Asked) -> list[Any]:
 
 def asking(session: Session) -> Asking:
     """What of the changes can be asked for, in one question."""
-    name = func.coalesce(Person.name, Person.pseudonym)
+    name = person_name(Person)
     person = of(Person, Ledger, "by_id")
     found = session.execute(
         select(Ledger.kind, Person.id, name)

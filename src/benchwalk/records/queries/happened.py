@@ -28,7 +28,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import Session
 
 from benchwalk.records.compared import Climate
-from benchwalk.records.joins import Units, of, one_of
+from benchwalk.records.joins import Units, of, one_of, person_name
 from benchwalk.records.operations import Ledger, Person
 from benchwalk.records.places import House, Station, Unit
 from benchwalk.records.seen import Flag, Observation, Sighting, Walk
@@ -168,7 +168,7 @@ def _part(line: type[Load] | type[Treated]) -> ColumnElement[bool]:
 
 def _sighted(units: Units | None) -> Any:
     s, said = Sighting, Ledger
-    by = func.coalesce(Person.name, Person.pseudonym)
+    by = person_name(Person)
     texts = (s.cause, s.taxon, s.pattern, s.position, s.words, s.photo_sha256, by)
     first = and_(said.operation_id == s.operation_id, said.id == s.id, said.rev == 1)
     person = of(Person, said, "by_id")
@@ -182,7 +182,7 @@ def _sighted(units: Units | None) -> Any:
 
 
 def _markings(units: Units | None) -> Any:
-    by = func.coalesce(Person.name, Person.pseudonym)
+    by = person_name(Person)
     texts = (Flag.colour, Flag.reason, Flag.position, Observation.flag_mark, by)
     person = of(Person, Walk, "scout_id")
     return (

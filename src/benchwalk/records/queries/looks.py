@@ -8,10 +8,10 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import and_, func, literal, or_, select
+from sqlalchemy import and_, literal, or_, select
 from sqlalchemy.orm import Session, aliased
 
-from benchwalk.records.joins import Units, in_effort, of
+from benchwalk.records.joins import Units, in_effort, of, person_name
 from benchwalk.records.operations import Device, Ledger, Person
 from benchwalk.records.places import Station
 from benchwalk.records.plants import Planting
@@ -117,8 +117,8 @@ def _columns(typed: Any) -> Any:
         Walk.walk_on,
         Observation.seen_at,
         Ledger.received_at,
-        func.coalesce(Person.name, Person.pseudonym),
-        func.coalesce(typed.name, typed.pseudonym),
+        person_name(Person),
+        person_name(typed),
         Device.label,
         Observation.why,
         Observation.why_assumed,
@@ -204,8 +204,8 @@ def saying() -> Any:
             Ledger.id,
             Ledger.rev,
             Ledger.void_reason,
-            func.coalesce(Person.name, Person.pseudonym),
-            func.coalesce(typed.name, typed.pseudonym),
+            person_name(Person),
+            person_name(typed),
             Device.label,
             Ledger.seen_at,
             Ledger.received_at,

@@ -10,7 +10,7 @@ from typing import Any
 from sqlalchemy import Select, func, literal, select, union_all
 from sqlalchemy.orm import Session
 
-from benchwalk.records.joins import Units, as_planned, of, one_of
+from benchwalk.records.joins import Units, as_planned, of, one_of, person_name
 from benchwalk.records.operations import Device, Person
 from benchwalk.records.seen import Route, Visit, Walk
 
@@ -72,7 +72,7 @@ def _walks(unit: Any, *, routed: bool) -> Any:
         literal(routed),
         Visit.state,
         Visit.reason,
-        func.coalesce(Person.name, Person.pseudonym),
+        person_name(Person),
         Device.label,
         Device.last_heard_at,
         Visit.started_at,

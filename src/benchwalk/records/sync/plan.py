@@ -14,7 +14,7 @@ from sqlalchemy import and_, func, select
 from sqlalchemy.orm import Session, aliased
 
 from benchwalk.catalogue import LOCALES, say
-from benchwalk.records.joins import of
+from benchwalk.records.joins import alive, of
 from benchwalk.records.operations import Operation, Person
 from benchwalk.records.places import House, Station, Unit
 from benchwalk.records.plain import shape_of
@@ -126,11 +126,10 @@ def _units(
     binding: Entering,
 ) -> list[dict[str, Any]]:
     house = of(House, Unit, "house_id")
-    alive = (Unit.opened_on <= day) & (Unit.closed_on.is_(None) | (Unit.closed_on > day))
     found = session.execute(
         select(Unit, House.name)
         .outerjoin(House, house)
-        .where(alive)
+        .where(alive(Unit, day))
         .order_by(House.name, Unit.name)
     ).all()
     crops = _by_unit(standing)
@@ -168,13 +167,9 @@ def _planting(p: Standing) -> dict[str, Any]:
 
 def _stations(session: Session, day: dt.date) -> ByUnit:
     """Stations by unit, each with the cards that hang there."""
-    hangs = and_(
-        Card.operation_id == Station.operation_id,
-        Card.station_id == Station.id,
-        Card.taken_at.is_(None),
-    )
-    alive = (Station.opened_on <= day) & (Station.closed_on.is_(None) | (Station.closed_on > day))
-    rows = select(Station, Card).outerjoin(Card, hangs).where(alive).order_by(Station.code)
+    hangs = and_(of(Station, Card, "station_id"), Card.taken_at.is_(None))
+    rows = select(Station, Card).outerjoin(Card, hangs).where(alive(Station, day))
+    rows = rows.order_by(Station.code)
     held: dict[uuid.UUID, dict[uuid.UUID, dict[str, Any]]] = defaultdict(dict)
     for station, card in session.execute(rows):
         said = {"id": str(station.id), "code": station.code, "kind": station.kind}
