@@ -200,9 +200,9 @@ def test_before_an_operation_there_is_nothing_to_summarise_and_it_says_what_to_d
 
 def test_before_a_walk_the_summary_says_so_in_both_languages(cli):
     cli("init", "North Nursery")
-    assert "Nobody has walked yet" in cli("summary").output
+    assert "Nobody has counted yet" in cli("summary").output
     spoken = cli("summary", "--lang", "es")
-    assert (spoken.exit_code, "Aún no hay recorridos" in spoken.output) == (1, True)
+    assert (spoken.exit_code, "Aún no hay conteos" in spoken.output) == (1, True)
 
 
 def test_a_threshold_of_ones_own_changes_the_comparison_and_no_density(records, cli):
@@ -294,7 +294,7 @@ def test_a_report_without_walks_is_refused_and_leaves_nothing(cli, tmp_path):
     cli("init", "North Nursery")
     ran = cli("report")
     assert ran.exit_code == 1
-    assert "Nobody has walked yet" in ran.output
+    assert "Nobody has counted yet" in ran.output
     assert not (tmp_path / "data" / "reports").exists()
 
 
