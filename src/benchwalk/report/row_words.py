@@ -235,21 +235,24 @@ def _looked(names: Names, rows: WeekRows, row: Row, line: Line | None) -> RowWor
     said = line_words(names, line, crops, None)
     href = looks_address(line.series)
     first = line is row.line
+    # of all lines none found any: what needs somebody stood on plants not chosen at random
+    found_apart = first and row.state == "present" and line.state != "present"
     return _said(
         names,
         row,
+        note=say("week.found_apart", names.locale) if found_apart else "",
         pest=said.pest,
         method=said.method,
         drawn=said.drawn,
         no_strip=said.no_strip,
-        word=say(STATES[line.state], names.locale),
+        word=say(STATES[row.state if found_apart else line.state], names.locale),
         times=_times(said, line, href),
         span=said.times_span if line.times is not None else "",
         density=_density(names, said, line, href),
         chance=_chance(names, chance_over(line.ahead), line.series.key, href),
         weeks=row.weeks if first else (),
         due=_due(names, rows, row) if first else ("", ""),
-        state=line.state,
+        state=row.state if found_apart else line.state,
     )
 
 

@@ -138,14 +138,17 @@ class _Past:
 def unit_course(
     session: Session, unit: uuid.UUID, day: dt.date | None = None, days: int = 7
 ) -> UnitCourse | None:
-    """One unit up to and with ``day`` (by default the newest walk's day), or its last day.
+    """One unit up to and with ``day``, or its last day; by default the newest walk's day.
 
-    None where nobody has walked anything yet, or no unit of that id was there by the day.
+    Of a unit that opened since the newest walk it is its first day. None where nobody has walked
+    anything yet, or no unit of that id was there by the day.
     """
     ground = queries.ground(session)
     place = next((u for u in ground.units if u.id == unit), None)
-    asked = ground.last_walk_on if day is None else day
-    if place is None or asked is None or place.opened_on > asked:
+    if place is None or ground.last_walk_on is None:
+        return None
+    asked = max(ground.last_walk_on, place.opened_on) if day is None else day
+    if place.opened_on > asked:
         return None
     known, past = _gather(session, unit, _last_day(place, asked), days, ground)
     after = tuple(u for u in ground.units if u.predecessor_id == unit)

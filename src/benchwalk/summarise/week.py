@@ -82,6 +82,7 @@ class Apart:
     """Finds on plants that were not chosen at random: shown, never part of a density."""
 
     series: Series
+    enemy: bool = False  # a natural enemy, which needs nobody
 
 
 @dataclass(frozen=True)
@@ -347,7 +348,7 @@ def _apart(known: Gathered, history: History) -> dict[uuid.UUID, list[Apart]]:
     held: dict[uuid.UUID, list[Apart]] = defaultdict(list)
     for s in history.apart:
         if s.found and s.on >= known.since:
-            held[s.key.unit_id].append(Apart(s))
+            held[s.key.unit_id].append(Apart(s, known.taxa[s.key.taxon].kind == "enemy"))
     return held
 
 
@@ -375,7 +376,7 @@ def _unit(
         shares=_shares(known, lines),
         apart=tuple(apart),
         not_counted=_not_counted(known, place, lines, history),
-        clean=_clean(lines, looked, plants_there),
+        clean=None if any(not a.enemy for a in apart) else _clean(lines, looked, plants_there),
     )
 
 
@@ -391,7 +392,7 @@ def worst(lines: Sequence[Line], apart: Sequence[Apart]) -> str:
         if line.state != "enemy" and (line.state != "no_threshold" or line.taxon not in compared)
     ]
     state = min(pests, key=ORDER.index, default="none")
-    return "present" if state == "none" and apart else state
+    return "present" if state == "none" and any(not a.enemy for a in apart) else state
 
 
 def _plants_looked(known: Gathered, place: queries.Place, on: dt.date) -> int | None:

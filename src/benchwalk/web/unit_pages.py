@@ -30,8 +30,8 @@ def unit(scope: InScope, unit: uuid.UUID, day: Day | None = None, asked: bool = 
     course = unit_course(scope.session, unit, day)
     if course is None:
         raise Missing
-    if course.unit.closed_on is not None:
-        day = course.day  # of a unit that is no more, the last it lived or one before
+    if course.unit.closed_on is not None or course.unit.opened_on == course.day:
+        day = course.day  # of a unit that is no more its last, of a new one its first
     found = scope.served.ahead.held(scope.session, course.known)
     if found is not None and course.now is not None:
         course = replace(course, now=unit_with_ahead(course.now, found))
