@@ -38,7 +38,7 @@ def words_of(sentence: str) -> Sentence:
     if key is not None:
         return Sentence(key)
     named = NAMED.search(sentence)
-    return Sentence(f"{IN_CATALOGUE}check", name=named[named.lastindex or 0] if named else sentence)
+    return Sentence(f"{IN_CATALOGUE}check", name=(named[1] or named[2]) if named else sentence)
 
 
 @cache

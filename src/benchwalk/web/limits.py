@@ -72,7 +72,7 @@ def _keys(source: str, name: str, browser: str | None) -> list[tuple[tuple[str, 
     here = network(source)
     return [
         (("source", here), PER_SOURCE),
-        (("name there", f"{here} {name}"), PER_NAME),
+        (("name_there", f"{here} {name}"), PER_NAME),
         (("name", name), FROM_EVERYWHERE),
     ]
 
