@@ -116,3 +116,22 @@ def test_a_person_without_a_pin_takes_no_phone(phone, engine, operation):
         people.add_person(s, "Bea", "scout", "bea")
     pair(phone, engine, operation)
     assert take(phone, "bea").status_code == 400
+
+
+@pytest.mark.parametrize("role", people.ROLES)
+def test_only_who_may_scout_takes_a_phone_and_holds_it(phone, engine, operation, role):
+    """The plan names the same people (docs/phone-protocol.md: who may scout here)."""
+    scout = a_scout(engine, operation, pin=PIN)
+    pair(phone, engine, operation)
+    shift = take(phone).json()["shift"]
+    with writing(engine, operation) as s:
+        people.change_role(s, scout, role)
+    again = take(phone)
+    with session(engine, operation) as s:
+        device = s.scalars(sa.select(r.Device.id)).one()
+        held = devices.on_shift(s, device, shift)
+    if role in ("scout", "grower", "manager"):
+        assert again.status_code == 200
+    else:
+        assert again.json()["error"] == "account.no_scout"
+        assert held is None

@@ -60,7 +60,7 @@ NOTHING_TYPED = Typed()
 def ledger(
     scope: InScope,
     before: Annotated[int | None, Query(ge=1, le=HIGHEST)] = None,
-    kind: Annotated[str, Query(max_length=48)] = "",
+    kind: Annotated[str, Query(max_length=48, pattern=r"^[^\x00]*$")] = "",
     by: uuid.UUID | Literal[""] = "",
     what: Literal["", "corrected", "void"] = "",
 ) -> Response:

@@ -19,6 +19,7 @@ from starlette.responses import Response
 
 from benchwalk.catalogue import Refusal
 from benchwalk.records import Ledger, Observation, Person, Visit, Walk, queries
+from benchwalk.records.accounts.people import SCOUTS
 from benchwalk.records.base import uuid7
 from benchwalk.records.paper import SKIPPED, STATES, Row, Sheet, key_in, read_cell
 from benchwalk.records.queries.standing import Standing, plantings, thresholds
@@ -37,7 +38,6 @@ DIGITS_MOST = 3  # of a number of plants or leaves
 CELL = re.compile(r"c[0-9]{1,2}:(.+)", re.DOTALL)
 REASONS = ("time", "closed", "sign", "locked", "wet", "heat", "crew", "empty", "dark", "other")
 MAY_KEY_FOR_OTHERS = ("grower", "manager")
-SCOUTS = ("scout", "grower", "manager")
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from sqlalchemy import select
 from benchwalk.records.accounts import links
 from benchwalk.records.accounts.audit import note
 from benchwalk.records.accounts.passphrases import LONGEST
-from benchwalk.records.accounts.people import AccountRefusedError
+from benchwalk.records.accounts.people import SCOUTS, AccountRefusedError, person_of
 from benchwalk.records.accounts.signing_in import proved
 from benchwalk.records.accounts.tables import DeviceToken, Shift
 from benchwalk.records.accounts.tokens import TYPED, as_typed, digest_of, new_token, new_typed_code
@@ -148,7 +148,15 @@ def who_holds(session: Ledgered, sign_in_name: str, pin: str) -> uuid.UUID | Non
 
 
 def begin_shift(session: Ledgered, device: uuid.UUID, person: uuid.UUID) -> str:
-    """Give a phone to a scout; the token of the shift. Whoever held it before holds it no more."""
+    """Give a phone to a scout; the token of the shift. Whoever held it before holds it no more.
+
+    Raises
+    ------
+    AccountRefusedError
+        if the person's role does not scout.
+    """
+    if person_of(session, person).role not in SCOUTS:
+        raise AccountRefusedError("account.no_scout")
     now = dt.datetime.now(dt.UTC)
     for older in session.scalars(
         select(Shift).where(Shift.device_id == device, Shift.ended_at.is_(None))

@@ -19,6 +19,7 @@ from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Person
 
 ROLES = ("scout", "applicator", "grower", "manager", "advisor")
+SCOUTS = ("scout", "grower", "manager")  # who may say what was seen
 LONGEST_NAME = 64
 
 
@@ -123,6 +124,8 @@ def _free_pseudonym(session: Ledgered, role: str) -> str:
 def change_role(session: Ledgered, person: uuid.UUID, role: str) -> None:
     """Give a person another role; their sign-ins end, since a right that is gone is gone now.
 
+    So do shifts, of whoever may not scout any more.
+
     Raises
     ------
     AccountRefusedError
@@ -135,6 +138,8 @@ def change_role(session: Ledgered, person: uuid.UUID, role: str) -> None:
         _not_the_last_manager(session, person)
     before, held.role = held.role, role
     end_sign_ins(session, person)
+    if role not in SCOUTS:
+        end_shifts(session, person)
     note(session, "person_changed", person=person, detail={"role": [before, role]})
 
 
@@ -205,6 +210,11 @@ def set_pin(session: Ledgered, person: uuid.UUID, pin: str) -> None:
     """Keep a new PIN; shifts begun with the old one end."""
     _needed(session, person).pin = hash_pin(pin)
     _changed(session, person, "pin_set")
+    end_shifts(session, person)
+
+
+def end_shifts(session: Ledgered, person: uuid.UUID) -> None:
+    """Take every phone back that a person holds now."""
     now = dt.datetime.now(dt.UTC)
     open_ = select(Shift).where(Shift.person_id == person, Shift.ended_at.is_(None))
     for shift in session.scalars(open_):

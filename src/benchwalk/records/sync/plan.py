@@ -14,6 +14,7 @@ from sqlalchemy import and_, func, select
 from sqlalchemy.orm import Session, aliased
 
 from benchwalk.catalogue import LOCALES, say
+from benchwalk.records.accounts.people import SCOUTS
 from benchwalk.records.joins import alive, of
 from benchwalk.records.operations import Operation, Person
 from benchwalk.records.places import House, Station, Unit
@@ -86,7 +87,7 @@ def plan(session: Session, operation: int, day: dt.date, device: uuid.UUID) -> d
 
 
 def _people(session: Session) -> list[dict[str, Any]]:
-    found = session.scalars(select(Person).where(Person.role.in_(("scout", "grower", "manager"))))
+    found = session.scalars(select(Person).where(Person.role.in_(SCOUTS)))
     return [{"id": str(p.id), "name": p.name or p.pseudonym, "role": p.role} for p in found]
 
 
