@@ -198,6 +198,14 @@ def test_before_an_operation_there_is_nothing_to_summarise_and_it_says_what_to_d
     assert "benchwalk init NAME" in told.output
 
 
+@pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31"])
+@pytest.mark.parametrize("command", ["summary", "report", "forecast"])
+def test_a_day_that_no_year_stands_around_is_told_in_one_sentence(cli, command, day):
+    answer = cli(command, "--day", day)
+    assert (answer.exit_code, answer.exception.__class__) == (2, SystemExit)
+    assert "a day from 1900-01-01 to 2999-12-31" in answer.output
+
+
 def test_before_a_walk_the_summary_says_so_in_both_languages(cli):
     cli("init", "North Nursery")
     assert "Nobody has counted yet" in cli("summary").output

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ParamSpec, TypeVar
 
 import typer
 
-from benchwalk.catalogue import Refusal
+from benchwalk.catalogue import Refusal, say
 
 if TYPE_CHECKING:
     pass
@@ -50,7 +50,20 @@ class Language(StrEnum):
 Data = Annotated[Path | None, typer.Option("--data", help="Directory the records live in.")]
 Lang = Annotated[Language, typer.Option("--lang", help="Language of what is shown.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON, for programs.")]
-Newest = typer.Option(formats=["%Y-%m-%d"], help="Last day; the newest walk's by default.")
+
+
+def _reckoned(day: dt.datetime | None) -> dt.datetime | None:
+    """A day that a week can be reckoned for."""
+    from benchwalk.summarise.gathered import EARLIEST, LATEST
+
+    if day is not None and not EARLIEST <= day.date() <= LATEST:
+        raise typer.BadParameter(say("web.expected_day_of", first=EARLIEST, last=LATEST))
+    return day
+
+
+Newest = typer.Option(
+    formats=["%Y-%m-%d"], help="Last day; the newest walk's by default.", callback=_reckoned
+)
 Day = Annotated[dt.datetime | None, Newest]
 
 

@@ -16,6 +16,8 @@ from sqlalchemy.orm import Session
 from benchwalk.records import Crop, Method, Stage, Taxon, Threshold, queries
 
 K = TypeVar("K", str, uuid.UUID)
+# days that may be asked for: a year's reckoning on either side has to be a day too
+EARLIEST, LATEST = dt.date(1900, 1, 1), dt.date(2999, 12, 31)
 LEARN_DAYS = 400  # how far back rounds teach a dispersion and are compared with: a year and a month
 
 

@@ -67,6 +67,7 @@ from benchwalk.records.ledger import Ledgered
 from benchwalk.records.operations import Operation
 from benchwalk.summarise import Summary
 from benchwalk.summarise.foreseen import Kept
+from benchwalk.summarise.gathered import EARLIEST, LATEST
 from benchwalk.summarise.kept import KeptWeeks
 from benchwalk.web import pages
 from benchwalk.web.kept_words import KeptWords
@@ -75,8 +76,6 @@ from benchwalk.web.roles import ANYONE, DEVICE, who_may
 
 PRIVATE = {"Cache-Control": "no-store"}  # kept by nobody on the way
 QUERIES_MOST = 12
-# days that an address may ask for: a year's reckoning on either side has to be a day too
-EARLIEST, LATEST = dt.date(1900, 1, 1), dt.date(2999, 12, 31)
 Day = Annotated[dt.date, Query(ge=EARLIEST, le=LATEST)]
 HIGHEST = 2**63 - 1  # of a whole number that a database can be asked for
 COOKIE, KNOWN = "benchwalk", "benchwalk-known"

@@ -16,7 +16,8 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from benchwalk.catalogue import Refusal, say
 from benchwalk.report.figures import shown
-from benchwalk.web.base import EARLIEST, LATEST, Missing, NotAllowed, NotSignedIn, served_by
+from benchwalk.summarise.gathered import EARLIEST, LATEST
+from benchwalk.web.base import Missing, NotAllowed, NotSignedIn, served_by
 from benchwalk.web.pages import locale_of, page
 
 API = "/api/"
