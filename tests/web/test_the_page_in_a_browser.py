@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import re
+from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -34,22 +35,36 @@ AXE = {
 }
 
 
+# pages that no test shows anything on now; a new one costs half a second of the processor
+SPARE: defaultdict[Browser, list[Page]] = defaultdict(list)
+
+
 @contextmanager
 def opened(browser: Browser, url: str, width: int, height: int = 900) -> Iterator[Page]:
     """The page; it fails the test when the browser complains or asks another host for anything."""
-    page = browser.new_page(viewport={"width": width, "height": height})
+    page = SPARE[browser].pop() if SPARE[browser] else browser.new_page()
+    page.set_viewport_size({"width": width, "height": height})
     complaints: list[str] = []
-    page.on("console", lambda message: complaints.append(message.text))
-    page.on("pageerror", lambda error: complaints.append(str(error)))
     asked: list[str] = []
-    page.on("request", lambda request: asked.append(request.url))
+    told = {
+        "console": lambda message: complaints.append(message.text),
+        "pageerror": lambda error: complaints.append(str(error)),
+        "request": lambda request: asked.append(request.url),
+    }
+    for event, hears in told.items():
+        page.on(event, hears)
     page.goto(url)
     page.evaluate("document.fonts.ready")
     yield page
     host = re.match(r"http://[^/]+/", url)[0]
     assert [u for u in asked if not u.startswith(host)] == []
     assert complaints == []
-    page.close()
+    for event, hears in told.items():
+        page.remove_listener(event, hears)
+    page.emulate_media(media="null")
+    page.context.clear_cookies()
+    page.goto("about:blank")
+    SPARE[browser].append(page)
 
 
 def sideways(page: Page) -> int:
