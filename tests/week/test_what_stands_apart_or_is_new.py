@@ -62,3 +62,14 @@ def test_a_unit_that_opened_since_the_newest_walk_is_shown_on_its_first_day(nurs
         course = unit_course(s, successor.id)
         assert (course.day, course.missing.reason) == (opened, "no_walk")
         assert unit_course(s, successor.id, MONDAY) is None
+
+
+def test_a_week_whose_later_walk_cannot_be_compared_still_has_its_count(nursery):
+    """3 on one plant at 2.0 a plant is 1.5 times; the walk after it does not say of how many."""
+    nursery.threshold("poinsettia", 2.0)
+    bench = nursery.unit("Bench 1", "poinsettia")
+    nursery.looks(bench, [3], on=MONDAY - 9 * DAY)
+    nursery.looks(bench, [8], on=MONDAY - 8 * DAY, plants=None)
+    nursery.looks(bench, [1])
+    (row,) = week_rows(nursery.week()).rows
+    assert row.weeks == (*[None] * 8, 1.5, 0.5)

@@ -242,13 +242,17 @@ class _History:
         self.history = summary.history
 
     def weeks(self, key: Key | None, rule: InForce | None) -> Times:
-        """The newest count of each of the ten weeks; of a unit that was succeeded too."""
+        """The newest count of each of the ten weeks that can be compared with the rule.
+
+        Of a unit that was succeeded too.
+        """
         if key is None or rule is None or rule.threshold.value is None:
             return ()
         held: list[float | None] = [None] * WEEKS
         for unit in reversed(self.known.unit_line(key.unit_id)):
             for s in self._recent(replace(key, unit_id=unit)):
-                held[((s.on - self.first).days - 1) // 7] = _times(s, rule)
+                if (times := _times(s, rule)) is not None:
+                    held[((s.on - self.first).days - 1) // 7] = times
         return tuple(held)
 
     def ahead(self, key: Key) -> Ahead | None:
