@@ -10,6 +10,7 @@ import benchwalk.records as r
 from benchwalk.records.accounts import devices
 from benchwalk.records.database import session, writing
 from benchwalk.records.ledger import Head, verify
+from benchwalk.records.queries.changes import Asked, changes
 from benchwalk.records.sync import take
 from tests.capture.a_phone import changed
 from tests.records.small_operation import NINE
@@ -230,3 +231,11 @@ def test_nothing_is_taken_when_the_batch_ends_in_a_failure(phone, monkeypatch, c
     monkeypatch.undo()
     assert phone.held() == {}
     assert phone.sends(*items) == ["applied"] * 3
+
+
+def test_of_a_correction_that_left_a_rev_out_the_list_says_what_stood_there_before(phone):
+    walk, visit, look = phone.morning(3)
+    assert phone.sends(walk, visit, look, changed(look, 4, 5, base=1)) == ["applied"] * 4
+    with session(phone.engine, phone.n) as s:
+        (change,) = changes(s, Asked())
+    assert (change.said.rev, change.before) == (4, phone.ledger(look["id"])[0].body)

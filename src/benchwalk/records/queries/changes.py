@@ -6,7 +6,7 @@ import uuid
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import and_, or_, select
+from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from benchwalk.records.joins import of, person_name
@@ -50,11 +50,19 @@ def changes(
     ----------
     before : seq in the ledger to go on from; the newest when not given.
     """
-    last = aliased(Ledger)
+    last, one = aliased(Ledger), aliased(Ledger)
+    # a phone that was away may leave numbers out
+    before_it = (
+        select(func.max(one.rev))
+        .where(one.operation_id == Ledger.operation_id, one.id == Ledger.id)
+        .where(one.rev < Ledger.rev)
+        .correlate(Ledger)
+        .scalar_subquery()
+    )
     earlier = and_(
         last.operation_id == Ledger.operation_id,
         last.id == Ledger.id,
-        last.rev == Ledger.rev - 1,
+        last.rev == before_it,
     )
     query = saying().add_columns(last.body).outerjoin(last, earlier).where(*_wanted(asked))
     if before is not None:
