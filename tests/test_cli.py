@@ -192,6 +192,14 @@ def test_rows_that_were_not_taken_are_written_where_asked(cli, tmp_path):
     assert not any(cell.startswith(("=", "@")) for line in lines for cell in line.split(","))
 
 
+def test_rows_that_were_not_taken_are_written_in_the_language_asked_for(cli, tmp_path):
+    kept = tmp_path / "kept.csv"
+    cli("init", "North Nursery", "--zone", "America/New_York")
+    cli("import", LONG, "--yes", "--rejects", kept, "--lang", "es")
+    heading = kept.read_text(encoding="utf-8-sig").splitlines()[0]
+    assert "por qué no se anotó" in heading
+
+
 def test_before_an_operation_there_is_nothing_to_summarise_and_it_says_what_to_do(cli):
     told = cli("summary")
     assert told.exit_code == 1

@@ -94,6 +94,7 @@ def import_(
                 kept=kept,
                 agree=lambda reading, open_: yes or _agree(reading, open_, lang),
                 rejects=left,
+                locale=lang,
                 progress=progress,
             )
     _show_brought(brought, as_json=as_json, lang=lang)

@@ -58,7 +58,7 @@ def test_brute_force_of_the_passphrase_of_now_from_an_open_browser_ends_too(offi
     with office.browser("ana") as client:
         for n in range(PER_NAME):
             answer = client.post("/account/passphrase", data=form | {"current": f"guess {n}"})
-            assert "not the passphrase of now" in answer.text
+            assert "not the passphrase you use now" in answer.text
         answer = client.post("/account/passphrase", data=form | {"current": GOOD})
         assert "too many wrong tries" in answer.text.lower()
 

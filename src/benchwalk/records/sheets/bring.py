@@ -87,6 +87,7 @@ def bring(
     kept: Kept,
     agree: Agree,
     rejects: Path,
+    locale: str = "en",
     progress: Progress | None = None,
 ) -> Brought:
     """Read a sheet and record it in one transaction, once a person agrees to what is proposed.
@@ -96,6 +97,7 @@ def bring(
     agree : shown the reading and the open proposals; True records them as proposed. Nobody is
         asked again about columns agreed to before, or when answers leave nothing open.
     rejects : where the rows that were not taken are written, when there are any.
+    locale : the language of what is written there.
     progress : told now and then how many rows of how many are read.
 
     Raises
@@ -122,7 +124,7 @@ def bring(
     kept.keep(reading.headings, reading.mapping)
     kept.keep_units(given)
     if reading.rejects:
-        rejects_csv(reading, rejects)
+        rejects_csv(reading, rejects, locale)
     return Brought(reading, landed, (), rejects if reading.rejects else None)
 
 
