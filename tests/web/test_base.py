@@ -32,10 +32,10 @@ TEMPLATES = sorted((Path(pages.__file__).parent / "templates").rglob("*.html"))
 
 
 def routes(routers=app.ROUTERS) -> set[tuple[str, str]]:
-    """(method, path) of every route of the routers, HEAD left out as it follows GET."""
+    """(method, path) of every route of the routers."""
     held = [route for router in routers for route in router.routes]
     assert all(isinstance(route, APIRoute) for route in held)
-    return {(m, route.path) for route in held for m in route.methods if m != "HEAD"}
+    return {(m, route.path) for route in held for m in route.methods}
 
 
 def test_every_route_has_its_row_in_the_table_of_roles_and_every_row_its_route():

@@ -100,12 +100,14 @@ def as_hashed(value: Any) -> str:
     return "\1" if value is None else str(value)
 
 
-def hold(connection: Connection, operation: int) -> int:
+def hold(connection: Connection, operation: int) -> int | None:
     """Hold the write lock of an operation until the transaction ends; its epoch.
 
-    On PostgreSQL the lock is that of the operation's row; on SQLite it is held already.
+    On PostgreSQL the lock is that of the operation's row; on SQLite it is held already. None of an
+    operation that is about to be made: nobody else knows of it yet.
     """
-    epoch: int = connection.execute(_EPOCH_LOCKED, {"mine": operation}).scalar_one()
+    epoch: int | None
+    epoch = connection.execute(_EPOCH_LOCKED, {"mine": operation}).scalar_one_or_none()
     return epoch
 
 
@@ -118,7 +120,9 @@ class Head:
         self.operation: int = session.info["operation_id"]
         self.now = dt.datetime.now(dt.UTC)
         connection = session.connection()
-        self.epoch = hold(connection, self.operation)
+        epoch = hold(connection, self.operation)
+        assert epoch is not None  # a chain is that of an operation
+        self.epoch: int = epoch
         last = connection.execute(_NEWEST, {"mine": self.operation}).one_or_none()
         self.seq: int = 0 if last is None else last.seq
         self.digest: bytes = b"" if last is None else last.digest

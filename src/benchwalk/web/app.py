@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fastapi import APIRouter, Depends, FastAPI
-from fastapi.routing import APIRoute
+from fastapi import Depends, FastAPI
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from benchwalk.web import (
     account_pages,
@@ -79,20 +79,28 @@ def create_app(served: Served) -> FastAPI:
     app.state.ready = health.Ready(served)
     counted.count(served.engine)
     for router in ROUTERS:
-        _answer_head(router)
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # under another name a page elsewhere could read this one
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(LOOPBACK), www_redirect=False)
     app.add_middleware(Guard)
     app.add_middleware(counted.Counted)
+    app.add_middleware(Headed)
     errors.add(app)
     return app
 
 
-def _answer_head(router: APIRouter) -> None:
-    """What can be read can be asked for without its body too (RFC 9110, 9.1 and 9.3.2)."""
-    for route in router.routes:
-        assert isinstance(route, APIRoute)  # what else may be served is mounted above
-        if route.methods is not None and "GET" in route.methods:
-            route.methods.add("HEAD")
+class Headed:
+    """What can be read can be asked for without its body too (RFC 9110, 9.1 and 9.3.2).
+
+    It is answered as GET is; the server that listens leaves out the body.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """One request."""
+        if scope["type"] == "http" and scope["method"] == "HEAD":
+            scope = {**scope, "method": "GET"}
+        await self.app(scope, receive, send)

@@ -76,7 +76,7 @@ def declared():
     for router in app.ROUTERS:
         for route in router.routes:
             names = _names(route.dependant)
-            yield from ((m, route.path, names) for m in sorted(route.methods - {"HEAD"}))
+            yield from ((m, route.path, names) for m in sorted(route.methods))
 
 
 def _names(dependant) -> set[str]:
