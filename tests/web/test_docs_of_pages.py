@@ -7,7 +7,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 READERS = {
-    "the first of a server just started": "started",
+    "the first of a server that has read nothing": "started",
+    "the first of a server just started, once it has read its week by itself": "read_once",
     "the first after a look was recorded": "after_a_look",
     "every other": "again",
 }
