@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.exc import DataError, IntegrityError
 
+import benchwalk.records as r
 from benchwalk.catalogue import Refusal, Sentence, strings
 from benchwalk.records.refused import IN_CATALOGUE, sentence_of, sentences, words_of
 
-OF_NO_RULE = {f"{IN_CATALOGUE}check", f"{IN_CATALOGUE}rev_over"}
+OF_NO_RULE = {f"{IN_CATALOGUE}{name}" for name in ("check", "rev_over", "twice")}
 
 
 def test_every_rule_has_its_sentence_in_the_catalogue_and_no_sentence_is_of_no_rule():
@@ -34,9 +35,15 @@ def test_a_broken_rule_is_said_in_the_readers_language(small):
 def test_a_check_of_the_database_is_named_alike_on_both(small):
     walk, _ = small.walk()
     words = refusal(lambda: small.look(walk, plants=-1))
-    assert words.said("es") == (
-        "lo prohíbe una comprobación de la base de datos (ck_observation_look)"
-    )
+    assert words.said("es") == ("una comprobación de la base de datos (ck_observation_look)")
+
+
+def test_a_second_of_what_there_is_one_of_is_said_alike_on_both(small):
+    walk, _ = small.walk()
+    again = r.Visit(walk_id=walk.id, unit_id=small.unit.id, state="done")
+    words = refusal(lambda: small.add(again))
+    assert words.said("en") == "the records have one like it already"
+    assert words.said("es") == "los registros ya tienen uno igual"
 
 
 def test_words_within_a_refusal_are_said_in_its_language():

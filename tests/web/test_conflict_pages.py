@@ -160,7 +160,7 @@ def test_what_the_records_still_forbid_stays_aside_and_says_why(phone, grower):
     assert answer.status_code == 400
     assert "still set aside" in answer.text
     spanish = grower.get("/conflicts", params={"lang": "es"}).text
-    assert "Los registros lo prohíben. <i>Lo prohíbe una comprobación" in spanish
+    assert "Los registros lo prohíben. <i>Una comprobación" in spanish
     assert settled(phone)[0][0] is None
     assert phone.held() == {}
 

@@ -14,6 +14,7 @@ from benchwalk.records.rules import RULES, kept
 
 IN_CATALOGUE = "rule."
 LONGEST = 200  # of what a database says besides [characters]
+TWICE = re.compile(r"unique constraint", re.IGNORECASE)  # as both databases begin to say it
 # CHECK constraint failed: NAME; violates check constraint "NAME"
 NAMED = re.compile(r"constraint failed: (.+)|constraint \"([^\"]+)\"")
 
@@ -37,6 +38,8 @@ def words_of(sentence: str) -> Sentence:
     key = _keys().get(sentence)
     if key is not None:
         return Sentence(key)
+    if TWICE.search(sentence):
+        return Sentence(f"{IN_CATALOGUE}twice")
     named = NAMED.search(sentence)
     return Sentence(f"{IN_CATALOGUE}check", name=(named[1] or named[2]) if named else sentence)
 
