@@ -1,13 +1,18 @@
 """What the tests lean on: a table tried row by row names its faulty rows, and every wait ends."""
 
+import re
 import subprocess
 import sys
 import threading
+from pathlib import Path
 
 import pytest
 
 from tests.in_turn import each_of
 from tests.patience import all_ended, killed, line_of, until
+
+# of the whole program; a module's own name for it may be set: "benchwalk.records.lock.time"
+THE_CLOCK = re.compile(r"""setattr\(\s*(time, "(?:monotonic|sleep)"|"time\.)""")
 
 
 def test_every_faulty_row_is_named_with_its_own_fault():
@@ -65,3 +70,15 @@ def test_what_does_not_come_about_is_said():
     with pytest.raises(AssertionError, match=r"no rain within 0\.1 s"):
         until(lambda: False, "no rain", 0.1)
     until(lambda: True, "no rain")
+
+
+def test_no_test_sets_the_clock_that_servers_and_waits_of_the_program_go_by():
+    """A server's loop that reads a clock set back sleeps for hours, and the run does not end."""
+    tests = Path(__file__).parent
+    setting = [
+        str(file.relative_to(tests))
+        for file in sorted(tests.rglob("*.py"))
+        if THE_CLOCK.search(file.read_text("utf-8"))
+    ]
+    assert setting == []
+    assert THE_CLOCK.search("setattr(" + 'time, "monotonic", lambda: 0)')

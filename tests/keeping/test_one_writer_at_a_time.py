@@ -1,10 +1,10 @@
 """The write lock is a file that every program sees; checkpoints happen under it."""
 
-import random
 import subprocess
 import sys
 import threading
 import time
+from types import SimpleNamespace
 
 import pytest
 import sqlalchemy as sa
@@ -77,9 +77,9 @@ def test_whoever_waited_longest_looks_most_often(tmp_path, monkeypatch):
         pauses.append(seconds)
         now[0] += seconds
 
-    monkeypatch.setattr(time, "sleep", sleep)
-    monkeypatch.setattr(time, "monotonic", lambda: now[0])
-    monkeypatch.setattr(random, "uniform", lambda *_: 1)
+    clock = SimpleNamespace(sleep=sleep, monotonic=lambda: now[0])
+    monkeypatch.setattr("benchwalk.records.lock.time", clock)
+    monkeypatch.setattr("benchwalk.records.lock.random", SimpleNamespace(uniform=lambda *_: 1))
     with pytest.raises(LockedError, match="wait"):
         lock.take(patience_s=0.5)
     assert pauses == sorted(pauses, reverse=True)
