@@ -34,7 +34,7 @@ from forecast_scores import (
 )
 from forecast_seasons import Bools, Seasons, joined, seasons
 from forecast_tables import PAGE, written
-from kept import head, keep, options, results
+from kept import head, keep, run_with_page
 
 FOLDER = Path(__file__).parent
 SEEDS = json.loads((FOLDER / "forecast_seeds.json").read_text("utf-8"))
@@ -223,14 +223,7 @@ def measure(*, write: bool) -> None:
 
 
 def main() -> None:
-    parser = options(__doc__)
-    parser.add_argument("--docs", action="store_true", help="only write the page from the results")
-    given = parser.parse_args()
-    if not given.docs:
-        measure(write=given.write)
-    if given.docs or given.write:
-        page = written(PAGE.read_text("utf-8"), results("forecast_judged"))
-        PAGE.write_text(page, encoding="utf-8")
+    run_with_page(__doc__, measure, PAGE, written, "forecast_judged")
 
 
 if __name__ == "__main__":

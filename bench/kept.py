@@ -7,7 +7,7 @@ import json
 import re
 import subprocess
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -64,3 +64,20 @@ def with_tables(page: str, tables: Mapping[str, Sequence[str]]) -> str:
         return place[0] if lines is None else place[1] + "\n".join(lines) + "\n" + place[3]
 
     return PLACE.sub(filled, page)
+
+
+def run_with_page(
+    said: str | None,
+    measure: Callable[..., None],
+    page: Path,
+    written: Callable[[str, dict[str, Any]], str],
+    name: str,
+) -> None:
+    """Run a program that has a page: ``--docs`` only writes the page, from the results as kept."""
+    parser = options(said)
+    parser.add_argument("--docs", action="store_true", help="only write the page from the results")
+    given = parser.parse_args()
+    if not given.docs:
+        measure(write=given.write)
+    if given.docs or given.write:
+        page.write_text(written(page.read_text("utf-8"), results(name)), encoding="utf-8")

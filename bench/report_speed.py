@@ -24,7 +24,7 @@ from benchwalk.report.pdf import Size, week_pdf
 from benchwalk.report.report_words import report_words
 from benchwalk.report.workbook import week_xlsx
 from benchwalk.summarise import reported
-from kept import ROOT, head, keep, options, results, with_tables
+from kept import ROOT, head, keep, run_with_page, with_tables
 
 TIMES = 9
 PAGE = ROOT / "docs" / "report.md"
@@ -83,14 +83,7 @@ def written(page: str, held: dict[str, Any]) -> str:
 
 
 def main() -> None:
-    parser = options(__doc__)
-    parser.add_argument("--docs", action="store_true", help="only write the page from the results")
-    asked = parser.parse_args()
-    if not asked.docs:
-        measure(write=asked.write)
-    if asked.docs or asked.write:
-        page = written(PAGE.read_text("utf-8"), results("report_speed"))
-        PAGE.write_text(page, encoding="utf-8")
+    run_with_page(__doc__, measure, PAGE, written, "report_speed")
 
 
 def measure(*, write: bool) -> None:

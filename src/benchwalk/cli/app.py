@@ -13,14 +13,11 @@ from collections.abc import Callable
 from enum import IntEnum, StrEnum
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, ParamSpec, TypeVar
+from typing import Annotated, Any, ParamSpec, TypeVar
 
 import typer
 
 from benchwalk.catalogue import Refusal, say
-
-if TYPE_CHECKING:
-    pass
 
 P = ParamSpec("P")
 T = TypeVar("T")
